@@ -1,0 +1,3 @@
+"""The list of command modules; a new module is one line here."""
+
+from __future__ import annotations

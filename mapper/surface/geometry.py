@@ -1,0 +1,139 @@
+"""A geometry version: everything about a part's shape that recorded entries refer to, immutable.
+
+It is stored whole (arrays, parameters, evaluators with a format number) and known by the SHA-256 of
+its bytes; it is never recomputed on opening, so an entry's outline stays where it was drawn.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely import MultiLineString, MultiPolygon
+
+from mapper.errors import MapperError
+from mapper.surface.skin import Skin
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Tolerance:
+    """How a part was measured and how well: percent is the +/- of its areas (95 % half-width)."""
+
+    how: str  # "tape", "drawing" or "scan"
+    percent: float
+    note: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Placement:
+    """Where the part's frame lies in the aircraft's: `space = origin + rotation @ part` (mm).
+
+    rotation (3, 3) is orthonormal with determinant +1. Left-hand parts carry mirrored arrays
+    already (y negated), so no mirror is left to do here.
+    """
+
+    origin: Array
+    rotation: Array
+
+
+@dataclass(frozen=True, eq=False)
+class MapLine:
+    """A named line on a skin: kind is "rib", "spar", "stringer", "rivet row", "seam" or "hinge line".
+
+    flat: lines in the skin's flat plane (several where it crosses charts or both sides).
+    space: (K, 3) points in the part's frame for a hinge line, which need not lie on the skin.
+    pitch: mm between rivets of a rivet row, else 0.
+    """
+
+    name: str
+    kind: str
+    skin: str
+    flat: MultiLineString
+    pitch: float = 0.0
+    space: Array | None = None
+    side: str = "both"  # "upper", "lower" or "both"
+
+
+@dataclass(frozen=True, eq=False)
+class Opening:
+    """A hole in a skin, as a region of its flat plane that is taken off every area."""
+
+    name: str
+    skin: str
+    flat: MultiPolygon
+
+
+@dataclass(frozen=True, eq=False)
+class Panel:
+    """One sheet between its seams, openings taken off; region in the skin's flat plane.
+
+    gauge mm (None: not known); cladding and alloy in words ("" not known); thin: thin or delicate
+    sheet, to be stripped chemically and never blasted. side: "upper", "lower", "both" or "".
+    """
+
+    name: str
+    skin: str
+    flat: MultiPolygon
+    alloy: str = ""
+    gauge: float | None = None
+    cladding: str = ""
+    thin: bool = False
+    side: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Bay:
+    """A piece of a skin bounded by ribs, spars and edges; named after what bounds it."""
+
+    name: str
+    skin: str
+    flat: MultiPolygon
+
+
+@dataclass(frozen=True, eq=False)
+class Lap:
+    """Where two sheets overlap: flat is the strip counted once (outside); the hidden (faying)
+    surfaces below it have the areas `hidden_area` mm2 (both hidden faces together)."""
+
+    name: str
+    skin: str
+    flat: MultiPolygon
+    hidden_area: float
+
+
+@dataclass(frozen=True, eq=False)
+class Geometry:
+    """One version of one part's shape. Frame: the part's own, right or (mirrored) left hand.
+
+    station_axis: words ("span", "length"); datum: mm added to the axis to give a station.
+    counted: what the areas count, in sentences for the foot of every area table.
+    attached_to: name of the parent part, "" for none.
+    """
+
+    part: str
+    shape: str
+    skins: tuple[Skin, ...]
+    tolerance: Tolerance
+    placement: Placement
+    lines: tuple[MapLine, ...] = ()
+    panels: tuple[Panel, ...] = ()
+    bays: tuple[Bay, ...] = ()
+    openings: tuple[Opening, ...] = ()
+    laps: tuple[Lap, ...] = ()
+    station_axis: str = "span"
+    datum: float = 0.0
+    mirrored: bool = False
+    bearings_inside: bool = False
+    attached_to: str = ""
+    counted: tuple[str, ...] = field(default_factory=tuple)
+
+    def skin(self, name: str) -> Skin:
+        """The skin of that name; MapperError naming the skins there are."""
+        for skin in self.skins:
+            if skin.name == name:
+                return skin
+        names = ", ".join(repr(s.name) for s in self.skins)
+        raise MapperError(f"No skin {name!r} on {self.part}.", f"It has {names}.")

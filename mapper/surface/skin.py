@@ -1,0 +1,99 @@
+"""The one skin type: a triangulation with a place in space, on the flat map and in its parameters.
+
+A skin is one continuous surface of a part. It has one or more charts; a chart is laid flat in one
+piece, and the charts of a skin lie apart in one plane, so a region on a skin is one MultiPolygon
+there. Charts are joined along chart edges by glue.
+
+Flat frame (mm): origin at the root's leading edge point, +x outboard, +y towards the upper trailing
+edge, seen from outside; a mirrored (left) part negates y and reverses the triangles.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from meshes.patch import Patch
+
+Array = NDArray[np.float64]
+
+
+class FlatMap(Protocol):
+    """The development of one chart: parameters <-> flat coordinates, mm.
+
+    isometric: lengths and areas on the flat map are those of the surface, exactly.
+    """
+
+    isometric: bool
+
+    def to_flat(self, param: Array) -> Array:
+        """(K, 2) parameters to (K, 2) flat mm."""
+        ...
+
+    def to_param(self, flat: Array) -> Array:
+        """(K, 2) flat mm to (K, 2) parameters; NaN rows where the point is off the chart."""
+        ...
+
+    def to_dict(self) -> dict[str, Any]: ...
+
+
+@dataclass(frozen=True, eq=False)
+class Chart:
+    """One piece of a skin laid flat.
+
+    patch: the exact evaluator. flat_map: its development. rim: (K, 2) closed ring (first point not
+    repeated), counter-clockwise, of the chart's exact outline in flat mm; dense enough (sagitta at
+    most 1e-4 mm) that the plane area inside it is right to 1e-7.
+    first, last: the chart's triangles are `skin.triangles[first:last]`.
+    """
+
+    name: str
+    patch: Patch
+    flat_map: FlatMap
+    rim: Array
+    first: int
+    last: int
+
+
+@dataclass(frozen=True)
+class Glue:
+    """Two chart edges that are one line on the part.
+
+    An edge is "s0", "s1", "t0" or "t1" (the side of the chart's parameter rectangle); both edges
+    run in the same direction of the shared parameter, and points of equal parameter coincide.
+    """
+
+    chart_a: int
+    edge_a: str
+    chart_b: int
+    edge_b: str
+
+
+@dataclass(frozen=True, eq=False)
+class Skin:
+    """One continuous surface of a part, laid flat.
+
+    points (N, 3) mm in the part's frame; flat (N, 2) mm; param (N, 2); triangles (M, 3) int32,
+    counter-clockwise on the flat map (seen from outside); chart_of (M,) int16; patch_area (M,) mm2:
+    the exact area of each triangle's patch of surface; station (N,) mm; chord (N,) % or NaN.
+    face_names: ("outer", "inner"), ("forward", "aft") or as the part file names them; the first is
+    the one seen from outside.
+    All arrays are read-only. Vertices on glue exist once per chart.
+    """
+
+    name: str
+    face_names: tuple[str, ...]
+    points: Array
+    flat: Array
+    param: Array
+    triangles: NDArray[np.int32]
+    chart_of: NDArray[np.int16]
+    patch_area: Array
+    station: Array
+    chord: Array
+    charts: tuple[Chart, ...]
+    glue: tuple[Glue, ...] = ()
+    mirrored: bool = False

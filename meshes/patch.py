@@ -1,0 +1,52 @@
+"""The exact surface: a patch evaluates parameter (s, t) -> point, and says where its mesh lines are.
+
+Every patch has the rectangle s0..s1 by t0..t1 as its domain. What is measured on a skin is measured
+through these evaluators, never on the triangles alone, so a coarse mesh gives exact areas.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Protocol, runtime_checkable
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+@runtime_checkable
+class Patch(Protocol):
+    """One smooth (between its mesh lines) piece of a sheet.
+
+    s_lines, t_lines: ascending parameter values that must be mesh lines (ends, kinks, breaks).
+    kind: "plane", "cone" (cylinders too: every pair of end curves similar about one apex, or
+    shifted) or "ruled"; "plane" and "cone" lie flat without any stretch.
+    """
+
+    kind: str
+    s_lines: Array
+    t_lines: Array
+
+    def at(self, s: Array, t: Array) -> Array:
+        """Points (..., 3) in mm at parameters s, t (broadcast together)."""
+        ...
+
+    def partials(self, s: Array, t: Array) -> tuple[Array, Array]:
+        """dP/ds and dP/dt, each (..., 3); exact, not differences."""
+        ...
+
+    def station(self, s: Array, t: Array) -> Array:
+        """Distance (...) along the part's station axis from its datum, mm."""
+        ...
+
+    def chord(self, s: Array, t: Array) -> Array:
+        """% chord (...), 0 leading to 100 trailing edge; NaN where the part has no chord."""
+        ...
+
+    def upper(self, s: Array, t: Array) -> NDArray[np.bool_]:
+        """True (...) on the upper (or only) surface, False on the lower one."""
+        ...
+
+    def to_dict(self) -> dict[str, Any]:
+        """A JSON-able record with a "format" word and number, from which `from_dict` rebuilds it."""
+        ...
