@@ -1,0 +1,62 @@
+# Everything runs from .venv, made from the one lock file; `make help` lists the targets.
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+READY := $(VENV)/.ready
+OUT ?= demo/out
+# Without a server to start yet, both settings end with the report.
+SERVE ?= 1
+# The core is tested as if FastAPI, SQLAlchemy, PyVista and Typst were not installed.
+CORE := tests/meshes tests/surface tests/job tests/partfile tests/estimate tests/corrosion
+
+.PHONY: help setup demo test bench lint format lock pictures clean
+
+help:
+	@echo "make demo     set up, build the invented restoration, write its report"
+	@echo "make test     set up, check the house rules, run every test"
+	@echo "make bench    measure speed, as ratios in the same run"
+	@echo "make lint     ruff, and a strict type check of the core"
+	@echo "make format   let ruff put the layout right"
+	@echo "make pictures make the pictures of README again"
+	@echo "make lock     pin the versions of all packages again"
+	@echo "make clean    remove the environment and what the demo wrote"
+
+setup: $(READY)
+
+# --no-deps with hashes: exactly what the lock names, and nothing else, is installed.
+$(READY): requirements.lock pyproject.toml
+	$(PYTHON) -c "import sys; sys.exit(sys.version_info < (3, 11) and 'Python 3.11 or newer is needed, this is ' + sys.version)"
+	$(PYTHON) -m venv $(VENV)
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes --no-deps -r requirements.lock
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-build-isolation --no-deps -e .
+	touch $@
+
+demo: $(READY)
+	$(BIN)/python -m demo --out $(OUT)
+
+test: lint
+	$(BIN)/python -m pytest -n 2 --dist loadfile -m "not bench" -p tests.house.core_alone $(CORE) $(ARGS)
+	$(BIN)/python -m pytest -n 2 --dist loadfile -m "not bench" $(addprefix --ignore=,$(CORE)) $(ARGS)
+
+bench: $(READY)
+	$(BIN)/python -m pytest -m bench tests/bench -s --benchmark-columns=min,median,rounds --benchmark-sort=name $(ARGS)
+
+lint: $(READY)
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+
+format: $(READY)
+	$(BIN)/ruff check --fix .
+	$(BIN)/ruff format .
+
+pictures: $(READY)
+	$(BIN)/python -m demo.pictures --out $(OUT)
+
+# The file must name no address: hashes pin what is meant, wherever it comes from.
+lock: $(READY)
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check uv
+	$(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-emit-find-links --no-header --no-annotate --extra test pyproject.toml -o requirements.lock
+
+clean:
+	rm -rf $(VENV) demo/out build dist
