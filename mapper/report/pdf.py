@@ -1,0 +1,162 @@
+"""The paper copy: the document as JSON, laid out by the typesetter into an archive PDF with tags."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import subprocess
+import sys
+import tempfile
+import xml.etree.ElementTree as ET
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from PIL import Image
+
+from mapper.errors import MapperError
+from mapper.report.fonts import copy_fonts
+from mapper.report.model import (
+    Block,
+    Bullets,
+    Document,
+    Facts,
+    Figure,
+    Gallery,
+    Table,
+    ToSign,
+    Warnings,
+    Words,
+)
+
+TEXT_WIDTH = 174.0  # mm between the margins of page.typ
+TEMPLATE = Path(__file__).with_name("page.typ")
+
+
+def size_of(path: Path) -> tuple[float, float]:
+    """Width and height of an SVG (its view box) or of a picture (pixels): only the ratio matters.
+
+    MapperError for a file that is neither.
+    """
+    try:
+        if path.suffix == ".svg":
+            box = ET.parse(path).getroot().get("viewBox", "").replace(",", " ").split()
+            width, height = float(box[2]), float(box[3])
+        else:
+            with Image.open(path) as picture:
+                width, height = (float(n) for n in picture.size)
+    except (OSError, ET.ParseError, ValueError, IndexError) as error:
+        raise MapperError(
+            f"{path.name} cannot be read as a picture.", "Allowed: SVG with a view box, PNG, JPEG."
+        ) from error
+    if not (width > 0 and height > 0):
+        raise MapperError(
+            f"{path.name} is {width} by {height}.", "A picture has a size above zero."
+        )
+    return width, height
+
+
+def write_pdf(document: Document, target: Path, now: datetime) -> None:
+    """Typesets `document` into `target`, which appears whole or not at all.
+
+    now: timezone-aware; printed by nobody, stored in the file as its time stamp. MapperError when
+    the typesetter refuses something, with its words.
+    """
+    with tempfile.TemporaryDirectory(prefix="report-") as name:
+        folder = Path(name)
+        copy_fonts(folder / "fonts")
+        shutil.copyfile(TEMPLATE, folder / "page.typ")
+        data = _Data(folder).document(document)
+        (folder / "data.json").write_text(json.dumps(data), "utf-8")
+        made = folder / "report.pdf"
+        _run(folder, made, int(now.timestamp()))
+        shutil.copyfile(made, target)
+
+
+def _run(folder: Path, made: Path, seconds: int) -> None:
+    command = [sys.executable, "-m", "mapper.report.typeset", str(folder), str(made), str(seconds)]
+    child = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
+    try:
+        _, errors = child.communicate()
+    except BaseException:
+        child.kill()
+        child.wait()
+        raise
+    if child.returncode:
+        raise MapperError(
+            "The report could not be typeset.",
+            errors.decode("utf-8", "replace").strip() or f"(exit code {child.returncode})",
+        )
+
+
+class _Data:
+    """Turns the document into JSON values; pictures are copied beside the template, once each."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.copied: dict[Path, str] = {}
+
+    def document(self, document: Document) -> dict[str, Any]:
+        return {
+            "title": document.title,
+            "subtitle": document.subtitle,
+            "author": document.author,
+            "footer": document.footer,
+            "cover": [self.block(b) for b in document.cover],
+            "sections": [
+                {
+                    "title": s.title,
+                    "level": s.level,
+                    "new_page": s.new_page,
+                    "blocks": [self.block(b) for b in s.blocks],
+                }
+                for s in document.sections
+            ],
+        }
+
+    def block(self, block: Block) -> dict[str, Any]:
+        match block:
+            case Words():
+                return {"is": "words", "text": block.text, "tone": block.tone}
+            case Facts():
+                return {"is": "facts", "rows": block.rows}
+            case Table():
+                return {
+                    "is": "table",
+                    "caption": block.caption,
+                    "columns": [
+                        {"head": c.head, "number": c.number, "share": c.share}
+                        for c in block.columns
+                    ],
+                    "rows": block.rows,
+                    "total": block.total,
+                    "foot": block.foot,
+                    "empty": block.empty,
+                }
+            case Bullets():
+                return {"is": "bullets", "items": block.items, "empty": block.empty}
+            case Warnings():
+                return {"is": "warnings", "items": block.items}
+            case Figure():
+                return {"is": "figure"} | self.figure(block)
+            case Gallery():
+                return {"is": "gallery", "figures": [self.figure(f) for f in block.figures]}
+            case ToSign():
+                return {"is": "to-sign", "lines": block.lines}
+
+    def figure(self, figure: Figure) -> dict[str, Any]:
+        width, height = size_of(figure.file)
+        wide = min(TEXT_WIDTH * figure.width, figure.height_mm * width / height)
+        return {
+            "file": self.copy(figure.file),
+            "alt": figure.alt,
+            "caption": figure.caption,
+            "wide": wide,
+        }
+
+    def copy(self, path: Path) -> str:
+        if path not in self.copied:
+            name = f"figure-{len(self.copied)}{path.suffix}"
+            shutil.copyfile(path, self.folder / name)
+            self.copied[path] = name
+        return self.copied[path]
