@@ -73,8 +73,8 @@ class Place:
 @dataclass(frozen=True, eq=False)
 class Outline:
     """A region as drawn: a shapely MultiPolygon, MultiLineString or MultiPoint in the flat plane
-    (mm) of one face of one skin. anchors: per vertex (station mm, % chord, +1 upper / -1 lower), (K, 3),
-    in the order of `shapely.get_coordinates(shape)`; NaN where the part has no chord.
+    (mm) of one face of one skin. anchors: (K, 3), per vertex station mm, % chord, +1 upper or -1
+    lower, in the order of `shapely.get_coordinates(shape)`; NaN where the part has no chord.
     drawn_area mm2 as measured when it was drawn (0 for lines and points).
     """
 
