@@ -13,29 +13,10 @@ from mapper.report.tags import Html
 SVG = "http://www.w3.org/2000/svg"
 XLINK = "http://www.w3.org/1999/xlink"
 MEDIA = {".png": "image/png", ".jpg": "image/jpeg", ".jpeg": "image/jpeg", ".webp": "image/webp"}
-DRAWN = frozenset(
-    [
-        "svg",
-        "g",
-        "path",
-        "rect",
-        "circle",
-        "ellipse",
-        "line",
-        "polyline",
-        "polygon",
-        "text",
-        "tspan",
-        "defs",
-        "clipPath",
-        "title",
-        "desc",
-        "style",
-        "use",
-        "symbol",
-        "image",
-    ]
-)
+DRAWN = frozenset({
+    "svg", "g", "path", "rect", "circle", "ellipse", "line", "polyline", "polygon", "text", "tspan",
+    "defs", "clipPath", "title", "desc", "style", "use", "symbol", "image",
+})  # fmt: skip
 
 
 def data_address(path: Path) -> str:

@@ -1,4 +1,4 @@
-"""The screen copy: one HTML file that needs nothing else, on a phone, from the keyboard, on paper."""
+"""The screen copy: one HTML file that needs nothing else; for phone, keyboard and paper too."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The paper copy: the document as JSON, laid out by the typesetter into an archive PDF with tags."""
+"""The paper copy: the document as JSON, laid out by the typesetter into a tagged archive PDF."""
 
 from __future__ import annotations
 
@@ -50,9 +50,7 @@ def size_of(path: Path) -> tuple[float, float]:
             f"{path.name} cannot be read as a picture.", "Allowed: SVG with a view box, PNG, JPEG."
         ) from error
     if not (width > 0 and height > 0):
-        raise MapperError(
-            f"{path.name} is {width} by {height}.", "A picture has a size above zero."
-        )
+        raise MapperError(f"{path.name} is {width} by {height}.", "A size is above zero.")
     return width, height
 
 

@@ -18,7 +18,7 @@ STANDARDS = ["a-2a", "ua-1"]
 
 
 def typeset(folder: Path, target: Path, seconds: int) -> None:
-    """Writes `target` from what lies in `folder`; typst.TypstError when something is not allowed."""
+    """Writes `target` from what lies in `folder`; typst.TypstError when something is refused."""
     typst.compile(
         str(folder / "page.typ"),
         output=str(target),

@@ -1,0 +1,143 @@
+"""What a report asks a book again and again: whose item, which panel, which number on the map."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from shapely import MultiPolygon
+from shapely.geometry.base import BaseGeometry
+
+from mapper.job.book import Book
+from mapper.job.entry import Entry, Outline, Piece
+from mapper.job.records import Assembly, Part, Photo
+from mapper.surface.geometry import Geometry
+from mapper.surface.skin import Skin
+
+# A line or point this near to a panel's edge (mm) belongs to both panels.
+NEAR = 0.01
+# Less overlap than this (mm2) with a panel is rounding at its seam.
+LEAST = 0.5
+UNPLACED = "Parts without an assembly"
+
+
+@dataclass(frozen=True, eq=False)
+class Sheet:
+    """One page of the report: a panel of a skin, seen on one face. panel "": the skin has none."""
+
+    part: Part
+    geometry: Geometry
+    skin: Skin
+    panel: str
+    face: str
+    region: MultiPolygon
+
+    @property
+    def name(self) -> str:
+        """What a reader calls it: "Lower inboard, outer face"."""
+        name = self.panel or self.skin.name
+        if self.panel and len(self.geometry.skins) > 1 and self.skin.name not in self.panel:
+            name = f"{self.skin.name}: {self.panel}"
+        return f"{name}, {self.face} face"
+
+
+class Lookup:
+    """A book with its indexes. Built once per report; holds nothing of its own."""
+
+    def __init__(self, book: Book) -> None:
+        self.book = book
+        self.number = {entry.id: str(i) for i, entry in enumerate(book.entries, 1)}
+        self.entry = {entry.id: entry for entry in book.entries}
+        self.person = {person.id: person for person in book.people}
+        self.photo: dict[str, Photo] = {photo.id: photo for photo in book.photos}
+        self.part = {part.id: part for part in book.parts}
+        self.lot = {lot.id: lot for lot in book.lots}
+        self.finish = {system.id: system for system in book.finish_systems}
+
+    def by(self, person_id: str) -> str:
+        """The name of a person; "not recorded" for none, the id for one the book does not have."""
+        if not person_id:
+            return "not recorded"
+        person = self.person.get(person_id)
+        return person.name if person else person_id
+
+    def named(self, record_id: str) -> str:
+        """A record in words ("entry 12", a lot, a finish system, a person), or the id itself."""
+        if record_id in self.number:
+            return f"entry {self.number[record_id]}"
+        if record_id in self.lot:
+            lot = self.lot[record_id]
+            return " ".join(w for w in (lot.product, lot.number and f"lot {lot.number}") if w)
+        if record_id in self.finish:
+            return self.finish[record_id].name
+        return self.person[record_id].name if record_id in self.person else record_id
+
+    def geometry(self, part: Part) -> Geometry | None:
+        """The part's current shape, or None where it has none."""
+        return self.book.geometries.get(part.geometry) if part.geometry else None
+
+    def entries(self, part: Part) -> tuple[Entry, ...]:
+        """The entries on a part, in order of their numbers."""
+        return tuple(e for e in self.book.entries if e.part_id == part.id)
+
+    def assemblies(self) -> tuple[tuple[Assembly | None, tuple[Part, ...]], ...]:
+        """Every assembly with its parts, in order; parts of none come last under None."""
+        rows: list[tuple[Assembly | None, tuple[Part, ...]]] = [
+            (a, tuple(p for p in self.book.parts if p.assembly_id == a.id))
+            for a in self.book.assemblies
+        ]
+        known = {a.id for a in self.book.assemblies}
+        lost = tuple(p for p in self.book.parts if p.assembly_id not in known)
+        return (*rows, (None, lost)) if lost else tuple(rows)
+
+    def sheets(self, part: Part) -> tuple[Sheet, ...]:
+        """The panels of a part, each once per face; none where it has no shape."""
+        geometry = self.geometry(part)
+        if geometry is None:
+            return ()
+        found = []
+        for skin in geometry.skins:
+            panels = [(p.name, p.flat) for p in geometry.panels if p.skin == skin.name]
+            for panel, region in panels or [("", MultiPolygon())]:
+                found += [
+                    Sheet(part, geometry, skin, panel, face, region) for face in skin.face_names
+                ]
+        return tuple(found)
+
+    def on_sheet(self, sheet: Sheet, entries: Iterable[Entry]) -> tuple[Entry, ...]:
+        """Those entries that touch that panel on that face."""
+        return tuple(e for e in entries if any(True for _ in shapes_on(sheet, e)))
+
+    def nowhere(self, part: Part) -> tuple[Entry, ...]:
+        """Entries on a part that no page of it shows: at a place in words, or off every panel."""
+        sheets = self.sheets(part)
+        return tuple(
+            e for e in self.entries(part) if not any(self.on_sheet(s, (e,)) for s in sheets)
+        )
+
+    def replaced(self, entry: Entry) -> bool:
+        """Whether every sheet the entry was drawn on has been taken out since."""
+        out = {i.id for i in self.book.items if i.until is not None}
+        return bool(entry.pieces) and all(p.item_id in out for p in entry.pieces)
+
+
+def drawn(entry: Entry) -> tuple[Piece, ...] | tuple[Outline, ...]:
+    """What of an entry lies on sheets: its pieces, or its outline where it was not cut up."""
+    if entry.pieces:
+        return entry.pieces
+    return (entry.outline,) if entry.outline is not None else ()
+
+
+def shapes_on(sheet: Sheet, entry: Entry) -> Iterable[BaseGeometry]:
+    """The shapes of an entry inside that panel on that face (a whole skin without panels)."""
+    for piece in drawn(entry):
+        if piece.skin != sheet.skin.name or piece.face != sheet.face or piece.shape.is_empty:
+            continue
+        if not sheet.panel:
+            yield piece.shape
+        elif piece.shape.area > 0:
+            inside = piece.shape.intersection(sheet.region)
+            if inside.area > min(LEAST, 0.01 * piece.shape.area):
+                yield inside
+        elif piece.shape.distance(sheet.region) <= NEAR:
+            yield piece.shape.intersection(sheet.region.buffer(NEAR))

@@ -1,0 +1,48 @@
+"""Dates, counts and lists as words, the same everywhere in a report."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime
+
+MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September",
+    "October", "November", "December",
+)  # fmt: skip
+
+
+def day(when: date | None) -> str:
+    """ "2 March 2026"; "not recorded" for None."""
+    if when is None:
+        return "not recorded"
+    return f"{when.day} {MONTHS[when.month - 1]} {when.year}"
+
+
+def moment(when: datetime | None) -> str:
+    """ "2 March 2026, 14:05 (UTC+01:00)"; "not recorded" for None."""
+    if when is None:
+        return "not recorded"
+    zone = when.strftime("%z")
+    shown = "" if not zone else " UTC" if zone == "+0000" else f" UTC{zone[:3]}:{zone[3:5]}"
+    return f"{day(when)}, {when:%H:%M}{shown}"
+
+
+def counted(number: int, one: str, many: str = "") -> str:
+    """ "1 entry", "no entries", "3 entries"."""
+    many = many or one + "s"
+    return f"{'no' if number == 0 else number} {one if number == 1 else many}"
+
+
+def listed(words: Sequence[str], last: str = "and") -> str:
+    """ "a", "a and b", "a, b and c"; "" for none."""
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} {last} {words[-1]}"
+
+
+def sentence(text: str) -> str:
+    """The text with a capital first letter and a full stop; "" for none."""
+    text = text.strip()
+    if not text:
+        return ""
+    return text[0].upper() + text[1:] + ("" if text[-1] in ".!?" else ".")
