@@ -1,0 +1,144 @@
+"""The sections of a part file: order, profiles, and how each is set back and raised."""
+
+from __future__ import annotations
+
+import re
+from itertools import pairwise
+from typing import Any
+
+from mapper.job.partfile.check import Notes
+from mapper.job.partfile.scan import Path
+from mapper.job.partfile.values import INCH, shown
+
+Row = dict[str, Any]
+
+_FIVE = re.compile(r"[1-6][1-5][01]\d\d")
+
+
+def needs_sections(values: Row) -> int:
+    """How many sections the shape needs at least; 0 where it has none."""
+    shape = values.get("shape")
+    if shape == "access cover":
+        return 2 if values.get("form") == "piece of skin" else 0
+    return {"loft": 2, "spar web": 2, "rib": 1}.get(str(shape), 0)
+
+
+def span_of(values: Row) -> tuple[float, float] | None:
+    """Least and greatest station (mm) a place on the part may have; None where it has no span."""
+    if values.get("shape") == "tube" and values.get("length"):
+        start = float((values.get("stations") or {}).get("datum", 0.0))
+        return start, start + float(values["length"])
+    stations = [float(r["station"]) for r in values.get("section", ()) if "station" in r]
+    if len(stations) < 2 or any(b <= a for a, b in pairwise(stations)):
+        return None
+    return stations[0], stations[-1]
+
+
+def check_sections(values: Row, notes: Notes) -> None:
+    """Note what is wrong with the sections: number, order, profiles, one thing said twice."""
+    sections = values.get("section", ())
+    least = needs_sections(values)
+    if len(sections) < least and not notes.bad(("section",), ("sections_from",)):
+        word = "section" if least == 1 else "sections"
+        notes.mistake(
+            ("section",),
+            f"{len(sections) or 'no'} section{'' if len(sections) == 1 else 's'} given;",
+            f"{least} {word} or more are needed.",
+            "Write [[section]] once for each, from inboard to outboard.",
+        )
+    if values.get("sections_from") and any(r["path"][0] == "section" for r in sections):
+        own = [r for r in sections if not r.get("borrowed")]
+        if own:
+            notes.mistake(
+                ("sections_from",),
+                "both sections_from and [[section]] were given;",
+                "one of them is allowed.",
+                "Take one out.",
+            )
+    unit = str(values.get("units", "mm"))
+    scale = INCH if unit == "in" else 1.0
+    before: float | None = None
+    for i, row in enumerate(sections):
+        if row.get("borrowed"):
+            continue
+        path: Path = row["path"]
+        station = row.get("station")
+        if station is not None and before is not None and station <= before:
+            notes.mistake(
+                (*path, "station"),
+                f"{station / scale:g} {unit} does not lie outboard of the section before"
+                f" ({before / scale:g} {unit});",
+                "stations that grow from section to section are allowed.",
+                "Put the sections in order from inboard to outboard.",
+            )
+        before = station if station is not None else before
+        _profile(row, i, notes)
+        _either(row, "leading_edge_aft", "sweep", notes)
+        _either(row, "height", "dihedral", notes)
+    if values.get("shape") == "rib" and "station" not in values and len(sections) > 1:
+        notes.mistake(
+            ("station",),
+            "there are several sections;",
+            "the rib's own station is needed.",
+            "Say where the rib is.",
+        )
+
+
+def _either(row: Row, one: str, other: str, notes: Notes) -> None:
+    if one in row and other in row:
+        notes.mistake(
+            (*row["path"], other),
+            f"both {one} and {other} were given;",
+            "one of them is allowed.",
+            "Keep the one you measured.",
+        )
+
+
+def _profile(row: Row, number: int, notes: Notes) -> None:
+    path: Path = row["path"]
+    code, file = row.get("profile"), row.get("coordinates")
+    if notes.bad((*path, "profile"), (*path, "coordinates")):
+        return
+    if code is not None and file is not None:
+        notes.mistake(
+            (*path, "coordinates"),
+            "both profile and coordinates were given;",
+            "one of them is allowed.",
+            "Take one out.",
+        )
+        return
+    if code is None:
+        if file is None and number == 0:
+            notes.mistake(
+                (*path, "profile"),
+                "the first section has no profile;",
+                'four or five digits as "2412", or `coordinates` with a file, are needed.',
+            )
+        return
+    wrong = profile_mistake(code)
+    if wrong:
+        notes.mistake((*path, "profile"), f"{shown(code)} was given;", *wrong)
+
+
+def profile_mistake(code: str) -> tuple[str, str] | None:
+    """What is allowed and what to do where digits make no profile; None when they do."""
+    if "." in code:
+        return ("four or five digits are allowed.", "For a file write `coordinates` instead.")
+    digits = re.sub(r"(?i)^naca[ -]*", "", code)
+    if digits != code:
+        return ("the digits alone are allowed.", f'Write "{digits}".')
+    if not re.fullmatch(r"\d{4,5}", code):
+        return ('four or five digits are allowed, as "2412" or "23012".', "")
+    if int(code[-2:]) == 0:
+        return ("the last two digits are the thickness in % and not 00.", "")
+    if len(code) == 4 and (code[0] == "0") != (code[1] == "0"):
+        return (
+            "the first two digits are camber and its place: both 0, or neither.",
+            'A symmetrical profile is "0012".',
+        )
+    if len(code) == 5 and not _FIVE.fullmatch(code):
+        return (
+            "of five digits the second is 1 to 5 and the third 0 (or 1, reflexed).",
+            'A common one is "23012".',
+        )
+    return None

@@ -1,0 +1,77 @@
+"""A text that is not TOML: the one mistake the reader stops at, with its line and what helps."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from typing import Any
+
+from mapper.job.partfile.mistakes import Mistake, PartFileError
+
+_AT = re.compile(r"\(at line (\d+), column \d+\)")
+
+# What people write, as a pattern of the line, and what helps; the first that fits is said.
+_HINTS: tuple[tuple[str, str], ...] = (
+    (r"[“”„‘’«»]", 'Use straight quotes: ".'),
+    (r"^[^\"'#=]*:", "Write = between a key and its value."),
+    (r"^\s*[A-Za-z]\w*(?: +\w+)+\s*=", "Join the words of a key with _, as leading_edge_aft."),
+    (r"=\s*[-+]?\d+,\d+\s*(#.*)?$", "Write a decimal point, not a comma."),
+    (r"=\s*[-+]?\.\d", "Write a 0 before the point: 0.032, not .032."),
+    (r"=\s*[-+]?\d+\.\s*(#.*)?$", "Write a digit after the point, as 25.0, or no point."),
+    (r"=\s*[-+]?0\d", "Write numbers without leading zeros; profiles go in quotes: \"0012\"."),
+    (r"=\s*\d+\s+\d+/\d+", 'Put a fraction of an inch in quotes: "59 1/16".'),
+    (r"=\s*\d+/\d+", 'Put a fraction of an inch in quotes: "3/16".'),
+    (r"=\s*[-+]?[\d.]+\s*%", "Write percent as the number alone."),
+    (r"=\s*[-+]?[\d.]+\s*(mm|cm|m|in|inch|inches|ft|deg|\"|')\s*(#.*)?$",
+     "Write the number alone: `units` at the top says the unit once for all."),
+    (r"=\s*\d{1,2}[./]\d{1,2}[./]\d{2,4}", "Write dates as 2026-05-31."),
+    (r"=\s*(yes|no|True|False|YES|NO)\s*(#.*)?$", "Write true or false."),
+    (r"^\s*\[\[[^\]]*\]\s*(#.*)?$", "Close a header that opens with [[ by ]]."),
+    (r"=\s*(#.*)?$", "Write a value after =."),
+    (r"=\s*\"[^\"]*(#.*)?$", "Close the text with a quote."),
+    (r"=\s*[A-Za-z]", 'Put texts in quotes, as "tape".'),
+    (r"^\s*[A-Za-z_]\w*\s+[\d\"]", "Write = between a key and its value."),
+)  # fmt: skip
+
+
+def parsed(text: str, source: str = "") -> dict[str, Any]:
+    """The data of a TOML text; PartFileError with its first syntax mistake, line and words."""
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise PartFileError([syntax_mistake(text, str(error))], source) from None
+    except (RecursionError, ValueError):
+        raise PartFileError(
+            [Mistake(0, "", "numbers or lists go beyond what can be read;", "", "Shorten them.")],
+            source,
+        ) from None
+
+
+def syntax_mistake(text: str, words: str) -> Mistake:
+    """The mistake that the standard library's words tell of, with the line and a hint."""
+    lines = text.split("\n")
+    match = _AT.search(words)
+    number = int(match.group(1)) if match else len(lines)
+    reason = _AT.sub("", words).replace("(at end of document)", "").strip()
+    # The reader may be a line late (an open quote) or at the very end (an open bracket).
+    for at in dict.fromkeys((number, number - 1)):
+        if not 1 <= at <= len(lines):
+            continue
+        line = lines[at - 1]
+        hint = next((say for pattern, say in _HINTS if re.search(pattern, line)), "")
+        if hint:
+            return Mistake(at, _key_of(line), f"`{line.strip()[:60]}` cannot be read ({reason}).",
+                           "", hint)  # fmt: skip
+    while number > 1 and not lines[min(number, len(lines)) - 1].strip():
+        number -= 1
+    line = lines[min(number, len(lines)) - 1].strip()
+    if "verwrite" in words or "Cannot declare" in words or "Duplicate" in words:
+        to_do = "A key or [header] may stand once; several of a kind need [[double brackets]]."
+    else:
+        to_do = "`mapper example` shows how a part file is written."
+    return Mistake(number, _key_of(line), f"`{line[:60]}` cannot be read ({reason}).", "", to_do)
+
+
+def _key_of(line: str) -> str:
+    match = re.match(r"\s*\[*\s*([A-Za-z_][\w .-]*)", line)
+    return match.group(1).strip() if match else ""

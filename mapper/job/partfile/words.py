@@ -1,0 +1,96 @@
+"""The table of keys in words, for `mapper keys` and for the documents; and the worked examples."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+
+from mapper.errors import MapperError
+from mapper.job.partfile.key import SHAPES, Key
+from mapper.job.partfile.keys import keys_of, tables_of
+from mapper.job.partfile.values import allowed_words, closest
+
+TYPE_NAMES = {
+    "length": "length",
+    "angle": "degrees",
+    "percent": "% chord",
+    "texts": "list of texts",
+    "point": "[length, length]",
+    "points": "list of [length, length]",
+    "space point": "[length, length, length]",
+    "angles": "[degrees, degrees, degrees]",
+}
+
+
+def shape_named(name: str) -> str:
+    """The shape of this name; MapperError with the shapes there are, and the nearest."""
+    if name in SHAPES:
+        return name
+    near = closest(name, tuple(SHAPES)) or closest(name.replace("-", " "), tuple(SHAPES))
+    raise MapperError(
+        f'There is no shape "{name}".',
+        f"Shapes are {', '.join(SHAPES)}.",
+        f'Did you mean "{near}"?' if near else "",
+    )
+
+
+def key_rows(shape: str) -> list[dict[str, str]]:
+    """One mapping per key of a shape, in the order of the file: table, key, type, allowed, default,
+    required ("yes" or ""), help. MapperError for an unknown shape."""
+    shape_named(shape)
+    found: list[dict[str, str]] = []
+    for table in ("", *tables_of(shape)):
+        found += [{"table": table, **_row(k)} for k in keys_of(shape, table) if not k.of]
+    return found
+
+
+def _row(key: Key) -> dict[str, str]:
+    return {
+        "key": key.name,
+        "type": TYPE_NAMES.get(key.type, key.type),
+        "allowed": allowed_words(key),
+        "default": key.default,
+        "required": "yes" if key.required else "",
+        "help": key.help,
+    }
+
+
+def header_of(shape: str, table: str) -> str:
+    """A table's header as it is written in a file: "[measured]", "[[rib.lightening_hole]]"."""
+    last = table.split(".")[-1]
+    outer = table[: -len(last) - 1] if "." in table else ""
+    kind = next(k.type for k in keys_of(shape, outer) if k.name == last)
+    return f"[{table}]" if kind == "table" else f"[[{table}]]"
+
+
+def table_help(shape: str, table: str) -> str:
+    """What a table is for, with "needed" where a file must have it."""
+    last = table.split(".")[-1]
+    outer = table[: -len(last) - 1] if "." in table else ""
+    key = next(k for k in keys_of(shape, outer) if k.name == last)
+    return key.help + (" (needed)" if key.required else "")
+
+
+def example_names() -> tuple[str, ...]:
+    """The names of the worked examples, one for each shape and more, in alphabetical order."""
+    folder = files("mapper.job.partfile") / "examples"
+    names = (f.name for f in folder.iterdir())
+    return tuple(sorted(n.removesuffix(".toml") for n in names if n.endswith(".toml")))
+
+
+def example(name: str) -> str:
+    """The text of a worked example; MapperError with the names there are."""
+    names = example_names()
+    plain = name.removesuffix(".toml").replace(" ", "-")
+    if plain not in names:
+        near = closest(plain, names)
+        raise MapperError(
+            f'There is no example "{name}".',
+            f"Examples are {', '.join(names)}.",
+            f'Did you mean "{near}"?' if near else "",
+        )
+    return (files("mapper.job.partfile") / "examples" / f"{plain}.toml").read_text("utf-8")
+
+
+def example_title(name: str) -> str:
+    """The first comment line of an example: what it shows."""
+    return example(name).split("\n", 1)[0].lstrip("# ").rstrip()
