@@ -24,9 +24,9 @@ FACES = (
 )
 # Set upright and bold only; the slanted faces have fewer letters and are used for our own words.
 SET_IN = FACES[:2]
-# Letters, digits, punctuation, symbols, accents and plain spaces. Everything else (controls,
-# direction marks, joiners, private use, unassigned, surrogates, separators) is shown by number.
-SHOWN = ("L", "N", "P", "S", "M")
+# Letters, marks, digits, punctuation, symbols and spaces. Everything else (controls, direction
+# marks, joiners, private use, unassigned, surrogates, separators) is shown by number.
+SHOWN = ("L", "M", "N", "P", "S", "Zs")
 # Fonts disagree about pictographs, and drawings spell them out too.
 FIRST_PICTOGRAPH = 0x1F000
 
@@ -51,5 +51,4 @@ def printable() -> frozenset[str]:
     folder = font_files()[0].parent
     maps = [set(FT2Font(str(folder / name)).get_charmap()) for name in SET_IN]
     points = {p for p in set.intersection(*maps) if p < FIRST_PICTOGRAPH}
-    shown = {chr(p) for p in points if unicodedata.category(chr(p))[0] in SHOWN}
-    return frozenset(shown | {" ", "\u00a0"})
+    return frozenset(chr(p) for p in points if unicodedata.category(chr(p)).startswith(SHOWN))

@@ -28,11 +28,11 @@ class Letters:
         Empty text stays empty.
         """
         text = text.replace("\r\n", "\n").replace("\r", "\n").replace("\t", " ")
+        # Accents typed apart often exist as one letter, which the font has.
+        text = unicodedata.normalize("NFC", text)
         allowed = printable()
         if all(c in allowed or c == "\n" for c in text):
             return text
-        # Accents typed apart often exist as one letter, which the font has.
-        text = unicodedata.normalize("NFC", text)
         return "".join(c if c in allowed or c == "\n" else self._replaced(c) for c in text)
 
     def _replaced(self, char: str) -> str:

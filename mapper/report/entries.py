@@ -1,0 +1,135 @@
+"""Entries as rows a reader can follow from the number on the map to what was written down."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import Any
+
+from mapper.job.entry import Entry, kind_of
+from mapper.job.fields import Field
+from mapper.job.values import show
+from mapper.report.lookup import Lookup, Sheet, shapes_on
+from mapper.report.model import Column, Figure, Gallery, Table
+from mapper.report.phrases import counted, day, moment
+from mapper.units import Units
+
+COLUMNS = (
+    Column("No.", share=0.45),
+    Column("Kind and state", share=1.5),
+    Column("What is recorded", share=4.2),
+    Column("Size here", share=1.25),
+    Column("Recorded", share=1.7),
+)
+SHORT_ID = 8
+
+
+def value_words(field: Field, value: Any, units: Units, lookup: Lookup) -> str:
+    """One value as read: a reference by its name, records one after the other."""
+    if field.type == "reference":
+        return lookup.named(str(value))
+    if field.type == "records":
+        rows = (pairs(field.of, record, units, lookup, between=", ") for record in value)
+        return "; ".join(f"({i}) {row}" for i, row in enumerate(rows, 1))
+    if field.type == "shape":
+        return "traced"
+    return show(field, value, units)
+
+
+def pairs(
+    fields: Iterable[Field],
+    values: Mapping[str, Any],
+    units: Units,
+    lookup: Lookup,
+    between: str = "; ",
+) -> str:
+    """ "label: value" of all that is there, in the table's order; "" for nothing."""
+    return between.join(
+        f"{f.label}: {value_words(f, values[f.name], units, lookup)}"
+        for f in fields
+        if values.get(f.name) is not None
+    )
+
+
+def state_words(entry: Entry) -> str:
+    """The state, with its date where there is one."""
+    return f"deferred to {day(entry.deferred_to)}" if entry.state == "deferred" else entry.state
+
+
+def what_words(entry: Entry, units: Units, lookup: Lookup) -> str:
+    """All that is recorded in an entry besides its place, one thought a line."""
+    lines = [pairs(kind_of(entry.kind).fields, entry.values, units, lookup)]
+    if entry.place is not None:
+        lines.append(f"Place: {entry.place.words}")
+    if entry.note:
+        lines.append(f"Note: {entry.note}")
+    if entry.photos:
+        lines.append(counted(len(entry.photos), "photo"))
+    if entry.outline is not None and entry.geometry != lookup.part[entry.part_id].geometry:
+        lines.append("Drawn on an earlier shape of this part: its place is not confirmed.")
+    if lookup.replaced(entry):
+        lines.append("The sheet it was on has been taken out.")
+    return "\n".join(line for line in lines if line) or "Nothing but the place."
+
+
+def size_words(entry: Entry, sheet: Sheet | None, units: Units) -> str:
+    """Area or length of an entry on a panel (None: of the whole outline).
+
+    The whole outline's area comes from the record; a part of it is told as a share of that, so
+    that no second way of measuring creeps in.
+    """
+    if entry.outline is None:
+        return ""
+    if entry.outline.region == "point":
+        return counted(len(entry.outline.shape.geoms), "point")
+    shapes = list(shapes_on(sheet, entry)) if sheet else [entry.outline.shape]
+    if entry.outline.region == "line":
+        return units.show(sum(s.length for s in shapes), "mm")
+    whole = entry.outline.shape.area
+    share = sum(s.area for s in shapes) / whole if whole else 0.0
+    if sheet is None or share > 0.9995:
+        return units.show(entry.outline.drawn_area, "mm2")
+    here = units.show(entry.outline.drawn_area * share, "mm2")
+    return f"{here}\nof {units.show(entry.outline.drawn_area, 'mm2')}"
+
+
+def row(entry: Entry, sheet: Sheet | None, units: Units, lookup: Lookup) -> tuple[str, ...]:
+    """One row of the table of entries."""
+    return (
+        lookup.number[entry.id],
+        f"{entry.kind}\n{state_words(entry)}",
+        what_words(entry, units, lookup),
+        size_words(entry, sheet, units),
+        f"{moment(entry.device_time)}\n{lookup.by(entry.by)}\nid {entry.id[:SHORT_ID]}",
+    )
+
+
+def table(
+    caption: str, entries: Iterable[Entry], sheet: Sheet | None, units: Units, lookup: Lookup
+) -> Table:
+    """The entries of a page by their numbers; says so when there are none."""
+    return Table(
+        caption,
+        COLUMNS,
+        tuple(row(e, sheet, units, lookup) for e in entries),
+        empty="Nothing is recorded here. That is not the same as clean: see what was looked at.",
+    )
+
+
+def gallery(
+    entries: Iterable[Entry], pictures: Mapping[str, Path], lookup: Lookup
+) -> tuple[Gallery, ...]:
+    """The photos of these entries, three in a row; () for none. pictures: photo id -> file."""
+    found = []
+    for entry in entries:
+        for use in entry.photos:
+            if use.photo_id not in pictures:
+                continue
+            number = lookup.number[entry.id]
+            caption = f"No. {number}: {use.caption or entry.kind}"
+            if use.mm_per_pixel:
+                width = use.mm_per_pixel * lookup.photo[use.photo_id].width
+                caption += f" (about {width:.0f} mm wide)"
+            alt = f"Photo of entry {number}, {entry.kind}. {use.caption or 'It has no caption.'}"
+            found.append(Figure(pictures[use.photo_id], alt, caption, "photo", height_mm=60.0))
+    return tuple(Gallery(tuple(found[i : i + 3])) for i in range(0, len(found), 3))

@@ -1,0 +1,132 @@
+"""The PDF is judged from outside: pikepdf reads what ISO 19005-2 (PDF/A-2a) and ISO 14289-1
+(PDF/UA-1) ask for (the keys from memory): part and level in the metadata, a tag tree, a language, a
+title, alternative text for every figure, embedded fonts."""
+
+from __future__ import annotations
+
+import random
+import unicodedata
+from collections.abc import Iterator
+from datetime import datetime, timedelta, timezone
+from pathlib import Path
+from typing import Any
+
+import pikepdf
+import pytest
+
+from mapper.errors import MapperError
+from mapper.report.fonts import printable
+from mapper.report.letters import Letters
+from mapper.report.model import Document, Section, Words, figures, with_text
+from mapper.report.pdf import size_of, write_pdf
+from tests.report.samples import document, drawing
+
+NOW = datetime(2026, 3, 2, 14, 5, tzinfo=timezone(timedelta(hours=1)))
+
+
+def tags(node: Any) -> Iterator[Any]:
+    """Every structure element of a tag tree."""
+    if isinstance(node, pikepdf.Array):
+        for child in node:
+            yield from tags(child)
+    elif isinstance(node, pikepdf.Dictionary):
+        if "/S" in node:
+            yield node
+        if "/K" in node:
+            yield from tags(node.K)
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Document, pikepdf.Pdf]]:
+    folder = tmp_path_factory.mktemp("pdf")
+    sample = document(folder)
+    write_pdf(sample, folder / "x.pdf", NOW)
+    with pikepdf.open(folder / "x.pdf") as pdf:
+        yield sample, pdf
+
+
+def test_it_says_which_standards_it_keeps(made: tuple[Document, pikepdf.Pdf]) -> None:
+    sample, pdf = made
+    with pdf.open_metadata() as metadata:
+        assert metadata["pdfaid:part"] == "2"
+        assert metadata["pdfaid:conformance"] == "A"
+        assert metadata["pdfuaid:part"] == "1"
+        assert metadata["dc:title"] == sample.title
+
+
+def test_it_has_a_tag_tree_a_language_and_shows_its_title(
+    made: tuple[Document, pikepdf.Pdf],
+) -> None:
+    root = made[1].Root
+    assert str(root.Lang).startswith("en")
+    assert root.MarkInfo.Marked
+    assert root.ViewerPreferences.DisplayDocTitle
+    kinds = {str(t.S) for t in tags(root.StructTreeRoot.K)}
+    assert {"/H1", "/H2", "/H3", "/Table", "/TH", "/Figure", "/L"} <= kinds
+
+
+def test_every_figure_has_its_alternative_text(made: tuple[Document, pikepdf.Pdf]) -> None:
+    sample, pdf = made
+    found = [str(t.Alt) for t in tags(pdf.Root.StructTreeRoot.K) if t.S == "/Figure"]
+    assert sorted(found) == sorted(f.alt for f in figures(sample))
+
+
+def test_all_fonts_are_inside(made: tuple[Document, pikepdf.Pdf]) -> None:
+    fonts = [o for o in made[1].objects if isinstance(o, pikepdf.Dictionary) and "/FontName" in o]
+    assert fonts
+    assert all("/FontFile2" in f or "/FontFile3" in f for f in fonts)
+    assert all("DejaVu" in str(f.FontName) for f in fonts)
+
+
+def test_the_same_document_gives_the_same_bytes(tmp_path: Path) -> None:
+    for name in ("a.pdf", "b.pdf"):
+        write_pdf(document(tmp_path), tmp_path / name, NOW)
+    assert (tmp_path / "a.pdf").read_bytes() == (tmp_path / "b.pdf").read_bytes()
+
+
+def test_no_character_stops_it(tmp_path: Path) -> None:
+    """Every printable character alone, marks stacked on anything, and 12,000 of any code point."""
+    rng = random.Random(7)
+    chars = sorted(printable())
+    marks = [c for c in chars if unicodedata.category(c)[0] == "M"]
+    texts = list(chars)
+    for _ in range(300):
+        texts.append("".join(rng.choice(marks if rng.random() < 0.5 else chars) for _ in range(30)))
+        texts.append("".join(chr(rng.randrange(0x110000)) for _ in range(40)))
+    letters = Letters()
+    plain = Document("t", "s", tuple(Words(letters(t)) for t in texts), (), "f")
+    write_pdf(plain, tmp_path / "x.pdf", NOW)
+    assert (tmp_path / "x.pdf").stat().st_size > 10_000
+    assert len(letters.rows()) > 5_000
+
+
+def test_hostile_text_in_every_place_is_printed_as_it_is(tmp_path: Path) -> None:
+    note = '#strong[x] *b* _i_ $x$ `r` \\ // <a> @ref "q" = h\n- l \x00 \U0001f600 ' + "x" * 200
+    write_pdf(with_text(document(tmp_path, note), Letters()), tmp_path / "x.pdf", NOW)
+    with pikepdf.open(tmp_path / "x.pdf") as pdf, pdf.open_metadata() as metadata:
+        assert "#strong[x] *b*" in metadata["dc:title"]
+
+
+def test_a_character_without_a_glyph_would_stop_it(tmp_path: Path) -> None:
+    """What `Letters` is for: the typesetter refuses, and its words come through."""
+    bad = Document("t", "s", (Words("\U0001f9f0"),), (), "f")
+    with pytest.raises(MapperError, match="could not be typeset"):
+        write_pdf(bad, tmp_path / "x.pdf", NOW)
+    assert not (tmp_path / "x.pdf").exists()
+
+
+def test_an_empty_document_is_still_one(tmp_path: Path) -> None:
+    write_pdf(Document("t", "s", (), (), "f"), tmp_path / "x.pdf", NOW)
+    with pikepdf.open(tmp_path / "x.pdf") as pdf:
+        assert len(pdf.pages) >= 1
+
+
+def test_heading_levels_may_not_be_skipped() -> None:
+    with pytest.raises(MapperError, match="level 3"):
+        Document("t", "s", (), (Section("a", 1), Section("b", 3)), "f")
+
+
+@pytest.mark.parametrize("text", ["", "<svg", '<svg viewBox="0 0 0 5"/>', '<svg viewBox="a"/>'])
+def test_a_drawing_without_a_size_is_refused(tmp_path: Path, text: str) -> None:
+    with pytest.raises(MapperError):
+        size_of(drawing(tmp_path, text))
