@@ -9,11 +9,10 @@ from typing import Any
 from mapper.job.partfile.check import Notes
 from mapper.job.partfile.scan import Path
 from mapper.job.partfile.values import INCH, shown
+from meshes.errors import ShapeError
+from meshes.sections import Naca4, Naca5
 
 Row = dict[str, Any]
-
-_FIVE = re.compile(r"[1-6][1-5][01]\d\d")
-
 
 def needs_sections(values: Row) -> int:
     """How many sections the shape needs at least; 0 where it has none."""
@@ -129,16 +128,13 @@ def profile_mistake(code: str) -> tuple[str, str] | None:
         return ("the digits alone are allowed.", f'Write "{digits}".')
     if not re.fullmatch(r"\d{4,5}", code):
         return ('four or five digits are allowed, as "2412" or "23012".', "")
-    if int(code[-2:]) == 0:
-        return ("the last two digits are the thickness in % and not 00.", "")
-    if len(code) == 4 and (code[0] == "0") != (code[1] == "0"):
-        return (
-            "the first two digits are camber and its place: both 0, or neither.",
-            'A symmetrical profile is "0012".',
-        )
-    if len(code) == 5 and not _FIVE.fullmatch(code):
-        return (
-            "of five digits the second is 1 to 5 and the third 0 (or 1, reflexed).",
-            'A common one is "23012".',
-        )
+    try:
+        section_of(code, closed=True)
+    except ShapeError as error:
+        return (error.allowed, error.to_do)
     return None
+
+
+def section_of(code: str, *, closed: bool) -> Naca4 | Naca5:
+    """The section of four or five digits; ShapeError for digits that make none."""
+    return Naca4(code, closed) if len(code) == 4 else Naca5(code, closed)

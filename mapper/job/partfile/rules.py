@@ -111,8 +111,14 @@ def check_limits(values: Row, notes: Notes, span: tuple[float, float] | None, un
     for table, row in [("", top), *rows(values, "rib", "spar", "seam", "stringer", "rivet_row")]:
         path: Path = row["path"]
         for key in ("station", "from_station", "to_station"):
-            if not (table == "seam" and key == "station") and table + key != "station":
-                _inside(notes, (*path, key), row.get(key), span, units)
+            _inside(notes, (*path, key), row.get(key), span, units)
+        if table == "seam" and span is not None and row.get("station") in span:
+            notes.mistake(
+                (*path, "station"),
+                "the seam lies on an end of the part;",
+                "a station between the ends is allowed.",
+                "An end needs no seam: take it out.",
+            )
         if table not in ("stringer", "rivet_row"):
             _ordered(notes, path, row, "from_station", "to_station")
             _ordered(notes, path, row, "from_chord", "to_chord")
