@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from decimal import Decimal
 from fractions import Fraction
 from functools import cache
 from typing import Any
@@ -45,198 +46,92 @@ class Quantity:
 
 
 # What a typed unit word means to pint. Only these are read: nothing a person types is evaluated.
+_MEANING = """
+µm um micron microns = micrometer; mm = millimeter; cm = centimeter; m = meter
+mil mils thou = thou; in inch inches " = inch; ft foot feet ' = foot
+mm2 = millimeter**2; cm2 = centimeter**2; m2 = meter**2
+in2 sq_in = inch**2; ft2 sq_ft = foot**2
+l litre litres = liter; ml = milliliter; us_gal gal = gallon; us_qt = quart
+us_fl_oz = fluid_ounce; kg = kilogram; g = gram; lb lbs = pound; oz = ounce
+min = minute; h hour hours = hour; s = second; bar = bar; psi = psi; kpa = kilopascal
+°c c = degC; °f f = degF; % = percent; %_iacs %iacs = percent; ° deg = degree
+g/m2 = gram/meter**2; oz/ft2 = ounce/foot**2
+g/cm3 = gram/centimeter**3; lb/us_gal = pound/gallon
+m2/l = meter**2/liter; ft2/us_gal = foot**2/gallon
+l/m2 = liter/meter**2; us_gal/ft2 = gallon/foot**2
+m2/h = meter**2/hour; ft2/h = foot**2/hour; m/h = meter/hour; ft/h = foot/hour
+kg/h = kilogram/hour; lb/h = pound/hour; l/min = liter/minute; us_gal/min = gallon/minute
+/m2 1/m2 = 1/meter**2; /ft2 1/ft2 = 1/foot**2
+n_m nm = newton*meter; lbf_in = pound_force*inch
+"""
 _WORDS = {
-    "µm": "micrometer",
-    "um": "micrometer",
-    "micron": "micrometer",
-    "microns": "micrometer",
-    "mm": "millimeter",
-    "cm": "centimeter",
-    "m": "meter",
-    "mil": "thou",
-    "mils": "thou",
-    "thou": "thou",
-    "in": "inch",
-    "inch": "inch",
-    "inches": "inch",
-    '"': "inch",
-    "ft": "foot",
-    "foot": "foot",
-    "feet": "foot",
-    "'": "foot",
-    "mm2": "millimeter**2",
-    "cm2": "centimeter**2",
-    "m2": "meter**2",
-    "in2": "inch**2",
-    "sq in": "inch**2",
-    "ft2": "foot**2",
-    "sq ft": "foot**2",
-    "l": "liter",
-    "litre": "liter",
-    "litres": "liter",
-    "ml": "milliliter",
-    "gal": "gallon",
-    "us gal": "gallon",
-    "us fl oz": "fluid_ounce",
-    "us qt": "quart",
-    "kg": "kilogram",
-    "g": "gram",
-    "lb": "pound",
-    "lbs": "pound",
-    "oz": "ounce",
-    "min": "minute",
-    "s": "second",
-    "h": "hour",
-    "hour": "hour",
-    "hours": "hour",
-    "bar": "bar",
-    "kpa": "kilopascal",
-    "psi": "psi",
-    "c": "degC",
-    "°c": "degC",
-    "f": "degF",
-    "°f": "degF",
-    "%": "percent",
-    "g/m2": "gram/meter**2",
-    "oz/ft2": "ounce/foot**2",
-    "g/cm3": "gram/centimeter**3",
-    "lb/us gal": "pound/gallon",
-    "m2/l": "meter**2/liter",
-    "ft2/us gal": "foot**2/gallon",
-    "l/m2": "liter/meter**2",
-    "us gal/ft2": "gallon/foot**2",
-    "m2/h": "meter**2/hour",
-    "ft2/h": "foot**2/hour",
-    "m/h": "meter/hour",
-    "ft/h": "foot/hour",
-    "kg/h": "kilogram/hour",
-    "lb/h": "pound/hour",
-    "l/min": "liter/minute",
-    "us gal/min": "gallon/minute",
-    "1/m2": "1/meter**2",
-    "/m2": "1/meter**2",
-    "1/ft2": "1/foot**2",
-    "/ft2": "1/foot**2",
-    "n m": "newton*meter",
-    "nm": "newton*meter",
-    "lbf in": "pound_force*inch",
-    "%iacs": "percent",
-    "% iacs": "percent",
-    "°": "degree",
-    "deg": "degree",
+    word.replace("_", " "): meaning.strip()
+    for words, meaning in (
+        pair.split("=") for pair in _MEANING.strip().replace("\n", ";").split(";")
+    )
+    for word in words.split()
 }
-_LENGTHS = ("mm", "cm", "m", "µm", "um", "micron", "microns", "in", "inch", "inches", '"', "ft",
-            "foot", "feet", "'", "mil", "mils", "thou")  # fmt: skip
+_METRIC_LENGTHS = ("mm", "cm", "m", "µm", "um", "micron", "microns")
+_INCH_LENGTHS = ("in", "inch", "inches", '"', "ft", "foot", "feet", "'", "mil", "mils", "thou")
+_LENGTHS = _METRIC_LENGTHS + _INCH_LENGTHS
 _AREAS = ("mm2", "cm2", "m2", "in2", "sq in", "ft2", "sq ft")
+_TIMES = ("min", "h", "hour", "hours", "s")
+
+
+def _one(metric: str, inch: str, *words: str) -> Quantity:
+    """A quantity that each system shows in one way, each "label = pint's expression"; inside the
+    program it is in the metric one."""
+    ways = [Show(label.strip(), pint.strip()) for label, pint in map(_halves, (metric, inch))]
+    return Quantity(ways[0].pint, (ways[0],), (ways[1],), words)
+
+
+def _halves(text: str) -> list[str]:
+    return text.split("=")
+
 
 QUANTITIES: dict[str, Quantity] = {
-    "mm": Quantity("millimeter", (Show("mm", "millimeter"),), (Show("in", "inch"),), _LENGTHS),
-    "m": Quantity("meter", (Show("m", "meter"),), (Show("ft", "foot"),), _LENGTHS),
-    "um": Quantity("micrometer", (Show("µm", "micrometer"),), (Show("mil", "thou"),), _LENGTHS),
+    "mm": _one("mm = millimeter", "in = inch", *_LENGTHS),
+    "m": _one("m = meter", "ft = foot", *_LENGTHS),
+    "um": _one("µm = micrometer", "mil = thou", *_LENGTHS),
     "mm2": Quantity(
         "millimeter**2",
         (Show("m²", "meter**2", 0.01), Show("mm²", "millimeter**2")),
         (Show("ft²", "foot**2", 0.1), Show("in²", "inch**2")),
         _AREAS,
     ),
-    "m2": Quantity("meter**2", (Show("m²", "meter**2"),), (Show("ft²", "foot**2"),), _AREAS),
-    "L": Quantity(
-        "liter",
-        (Show("L", "liter"),),
-        (Show("US gal", "gallon"),),
-        ("l", "litre", "litres", "ml", "us gal", "gal", "us qt", "us fl oz"),
+    "m2": _one("m² = meter**2", "ft² = foot**2", *_AREAS),
+    "L": _one(
+        "L = liter",
+        "US gal = gallon",
+        "l",
+        "litre",
+        "litres",
+        "ml",
+        "us gal",
+        "gal",
+        "us qt",
+        "us fl oz",
     ),
-    "kg": Quantity(
-        "kilogram",
-        (Show("kg", "kilogram"),),
-        (Show("lb", "pound"),),
-        ("kg", "g", "lb", "lbs", "oz"),
-    ),
-    "min": Quantity(
-        "minute",
-        (Show("min", "minute"),),
-        (Show("min", "minute"),),
-        ("min", "h", "hour", "hours", "s"),
-    ),
-    "h": Quantity(
-        "hour", (Show("h", "hour"),), (Show("h", "hour"),), ("min", "h", "hour", "hours", "s")
-    ),
-    "bar": Quantity(
-        "bar", (Show("bar", "bar"),), (Show("psi", "psi"),), ("bar", "psi", "kpa")
-    ),
-    "C": Quantity(
-        "degC", (Show("°C", "degC"),), (Show("°F", "degF"),), ("°c", "c", "°f", "f")
-    ),
-    "%": Quantity("percent", (Show("%", "percent"),), (Show("%", "percent"),), ("%",)),
-    "%IACS": Quantity(
-        "percent",
-        (Show("% IACS", "percent"),),
-        (Show("% IACS", "percent"),),
-        ("% iacs", "%iacs", "%"),
-    ),
-    "deg": Quantity("degree", (Show("°", "degree"),), (Show("°", "degree"),), ("°", "deg")),
-    "g/m2": Quantity(
-        "gram/meter**2",
-        (Show("g/m²", "gram/meter**2"),),
-        (Show("oz/ft²", "ounce/foot**2"),),
-        ("g/m2", "oz/ft2"),
-    ),
-    "g/cm3": Quantity(
-        "gram/centimeter**3",
-        (Show("g/cm³", "gram/centimeter**3"),),
-        (Show("lb/US gal", "pound/gallon"),),
-        ("g/cm3", "lb/us gal"),
-    ),
-    "m2/L": Quantity(
-        "meter**2/liter",
-        (Show("m²/L", "meter**2/liter"),),
-        (Show("ft²/US gal", "foot**2/gallon"),),
-        ("m2/l", "ft2/us gal"),
-    ),
-    "L/m2": Quantity(
-        "liter/meter**2",
-        (Show("L/m²", "liter/meter**2"),),
-        (Show("US gal/ft²", "gallon/foot**2"),),
-        ("l/m2", "us gal/ft2"),
-    ),
-    "m2/h": Quantity(
-        "meter**2/hour",
-        (Show("m²/h", "meter**2/hour"),),
-        (Show("ft²/h", "foot**2/hour"),),
-        ("m2/h", "ft2/h"),
-    ),
-    "m/h": Quantity(
-        "meter/hour",
-        (Show("m/h", "meter/hour"),),
-        (Show("ft/h", "foot/hour"),),
-        ("m/h", "ft/h"),
-    ),
-    "kg/h": Quantity(
-        "kilogram/hour",
-        (Show("kg/h", "kilogram/hour"),),
-        (Show("lb/h", "pound/hour"),),
-        ("kg/h", "lb/h"),
-    ),
-    "L/min": Quantity(
-        "liter/minute",
-        (Show("L/min", "liter/minute"),),
-        (Show("US gal/min", "gallon/minute"),),
-        ("l/min", "us gal/min"),
-    ),
-    "1/m2": Quantity(
-        "1/meter**2",
-        (Show("/m²", "1/meter**2"),),
-        (Show("/ft²", "1/foot**2"),),
-        ("/m2", "1/m2", "/ft2", "1/ft2"),
-    ),
-    "N m": Quantity(
-        "newton*meter",
-        (Show("N m", "newton*meter"),),
-        (Show("lbf in", "pound_force*inch"),),
-        ("n m", "nm", "lbf in"),
-    ),
+    "kg": _one("kg = kilogram", "lb = pound", "kg", "g", "lb", "lbs", "oz"),
+    "min": _one("min = minute", "min = minute", *_TIMES),
+    "h": _one("h = hour", "h = hour", *_TIMES),
+    "bar": _one("bar = bar", "psi = psi", "bar", "psi", "kpa"),
+    "C": _one("°C = degC", "°F = degF", "°c", "c", "°f", "f"),
+    "%": _one("% = percent", "% = percent", "%"),
+    "%IACS": _one("% IACS = percent", "% IACS = percent", "% iacs", "%iacs", "%"),
+    "deg": _one("° = degree", "° = degree", "°", "deg"),
+    "g/m2": _one("g/m² = gram/meter**2", "oz/ft² = ounce/foot**2", "g/m2", "oz/ft2"),
+    "g/cm3": _one("g/cm³ = gram/centimeter**3", "lb/US gal = pound/gallon", "g/cm3", "lb/us gal"),
+    "m2/L": _one("m²/L = meter**2/liter", "ft²/US gal = foot**2/gallon", "m2/l", "ft2/us gal"),
+    "L/m2": _one("L/m² = liter/meter**2", "US gal/ft² = gallon/foot**2", "l/m2", "us gal/ft2"),
+    "m2/h": _one("m²/h = meter**2/hour", "ft²/h = foot**2/hour", "m2/h", "ft2/h"),
+    "m/h": _one("m/h = meter/hour", "ft/h = foot/hour", "m/h", "ft/h"),
+    "kg/h": _one("kg/h = kilogram/hour", "lb/h = pound/hour", "kg/h", "lb/h"),
+    "L/min": _one("L/min = liter/minute", "US gal/min = gallon/minute", "l/min", "us gal/min"),
+    "1/m2": _one("/m² = 1/meter**2", "/ft² = 1/foot**2", "/m2", "1/m2", "/ft2", "1/ft2"),
+    "N m": _one("N m = newton*meter", "lbf in = pound_force*inch", "n m", "nm", "lbf in"),
     "": Quantity("", (Show("", ""),), (Show("", ""),)),
-}  # fmt: skip
+}
 
 
 # pint takes up to a second to load, so the one factor that every metric list needs is here too; a
@@ -249,7 +144,7 @@ _QUICK = {
 
 @cache
 def _registry() -> Any:
-    # Loaded on first use for the same reason. Fractions keep its factors exact (25.4, not 25.39...).
+    # Loaded on first use for the same reason. Fractions keep its factors exact (25.4, not 25.3999).
     import pint
 
     return pint.UnitRegistry(non_int_type=Fraction)
@@ -268,9 +163,9 @@ def _line(source: str, target: str) -> tuple[float, float, Fraction, Fraction]:
     return float(factor), float(offset), factor, offset
 
 
-def _convert(value: float, source: str, target: str) -> float:
+def _convert(value: float | Fraction, source: str, target: str) -> float:
     factor, offset, exact_factor, exact_offset = _line(source, target)
-    if offset:
+    if offset or isinstance(value, Fraction):
         return float(Fraction(value) * exact_factor + exact_offset)
     # Dividing by 25.4 and multiplying by 1 / 25.4 differ in the last bit: take the exact one.
     return value / exact_factor.denominator if exact_factor.numerator == 1 else value * factor
@@ -317,7 +212,7 @@ def rounded(value: float, tolerance: float | None = None, digits: int = _DIGITS)
     return grouped(text if float(text) else text.lstrip("-"))
 
 
-_NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?")
+_NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?")
 _FRACTION = re.compile(r"([+-]?)(?:(\d+)(?:\s+|-))?(\d+)\s*/\s*(\d+)")
 _GROUPS = re.compile(r"(?<=\d)[\u202f\u00a0 ](?=\d{3}(?!\d))")
 
@@ -342,6 +237,11 @@ class Units:
     def _ways(self, unit: str) -> tuple[Show, ...]:
         quantity = _quantity(unit)
         return quantity.metric if self.system == "metric" else quantity.inch
+
+    def _way(self, value: float, unit: str) -> Show:
+        ways = self._ways(unit)
+        small = value and abs(_convert(value, _quantity(unit).inside, ways[0].pint)) < ways[0].below
+        return ways[1] if small else ways[0]
 
     def label(self, unit: str) -> str:
         """How the shop's unit for it is written at the head of a column: "mm2" gives "m²"."""
@@ -371,11 +271,7 @@ class Units:
         with_label=False gives the number alone, in the unit of `label`.
         """
         quantity = _quantity(unit)
-        ways = self._ways(unit)
-        way = ways[0]
-        if with_label and len(ways) > 1 and value:
-            if abs(_convert(value, quantity.inside, way.pint)) < way.below:
-                way = ways[1]
+        way = self._way(value, unit) if with_label else self._ways(unit)[0]
         factor = _line(quantity.inside, way.pint)[0]
         number = _convert(value, quantity.inside, way.pint)
         text = rounded(number, None if tolerance is None else abs(tolerance * factor), digits)
@@ -396,9 +292,10 @@ class Units:
         return f"{text} {way.label}" if way.label else text
 
     def exact(self, value: float, unit: str) -> str:
-        """A value as it was entered, for a form or `show ID`: not rounded beyond 10 digits."""
-        way = self._ways(unit)[0]
-        text = plain_number(self.number(value, unit))
+        """A value as it was entered, for a form or `show ID`; inches to 10 digits."""
+        way = self._way(value, unit)
+        number = _convert(value, _quantity(unit).inside, way.pint)
+        text = plain_number(number, None if self.system == "metric" else 10)
         return f"{text} {way.label}" if way.label else text
 
     def parse(self, text: str, unit: str) -> float:
@@ -416,9 +313,9 @@ class Units:
             )
         number, word = self._split(given, text, unit)
         target = _quantity(unit).inside
-        if not word:
-            return self.inside(number, unit)
-        return _convert(number, self._word(word, unit), target)
+        source = self._word(word, unit) if word else self._ways(unit)[0].pint
+        # What was typed is a fraction, so that 3/32 in is 2.38125 mm to the last bit.
+        return _convert(number, source, target)
 
     def parse_width(self, text: str, unit: str) -> float:
         """As `parse`, for a difference or a +/-: a temperature's zero point does not count."""
@@ -436,7 +333,7 @@ class Units:
         end = match.end() if match else 0
         return given[:end], given[end:].strip()
 
-    def _split(self, given: str, text: str, unit: str) -> tuple[float, str]:
+    def _split(self, given: str, text: str, unit: str) -> tuple[Fraction, str]:
         given = _GROUPS.sub("", given)
         fraction = _FRACTION.match(given)
         match = fraction or _NUMBER.match(given)
@@ -446,15 +343,15 @@ class Units:
                 f"Allowed: a number such as 12 or 0.5, with or without {self._allowed(unit)}.",
             )
         if fraction is None:
-            number = float(match.group())
+            if not math.isfinite(float(match.group())):
+                raise MapperError(f"{text!r} is too large.", "A finite number.")
+            number = Fraction(match.group())
         else:
             sign, whole, top, bottom = fraction.groups()
             if int(bottom) == 0:
                 raise MapperError(f"{text!r} divides by nothing.", "A fraction such as 3/16.")
-            value = Fraction(int(top), int(bottom)) + int(whole or 0)
-            number = float(-value if sign == "-" else value)
-        if not math.isfinite(number):
-            raise MapperError(f"{text!r} is too large.", "A finite number.")
+            number = Fraction(int(top), int(bottom)) + int(whole or 0)
+            number = -number if sign == "-" else number
         return number, given[match.end() :].strip()
 
     def _word(self, word: str, unit: str) -> str:
@@ -473,9 +370,9 @@ class Units:
         return ", ".join(_quantity(unit).words) or "nothing behind it"
 
 
-def plain_number(value: float) -> str:
-    """A number's shortest text to 10 significant digits, without exponent or grouping."""
-    text = f"{value:.10g}"
-    if "e" in text:
-        text = f"{float(text):.20f}".rstrip("0").rstrip(".")
+def plain_number(value: float, digits: int | None = None) -> str:
+    """A number's shortest text without exponent or grouping; to that many significant digits."""
+    text = f"{Decimal(repr(float(value)) if digits is None else f'{value:.{digits}g}'):f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
     return text if float(text) else "0"
