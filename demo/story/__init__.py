@@ -1,0 +1,1 @@
+"""What the shop recorded over fourteen months, part by part, as plain rows."""
