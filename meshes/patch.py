@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Any, Protocol, runtime_checkable
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 Array = NDArray[np.float64]
 
@@ -23,30 +23,40 @@ class Patch(Protocol):
     shifted) or "ruled"; "plane" and "cone" lie flat without any stretch.
     """
 
-    kind: str
-    s_lines: Array
-    t_lines: Array
+    @property
+    def kind(self) -> str: ...
 
-    def at(self, s: Array, t: Array) -> Array:
+    @property
+    def s_lines(self) -> Array: ...
+
+    @property
+    def t_lines(self) -> Array: ...
+
+    def at(self, s: ArrayLike, t: ArrayLike) -> Array:
         """Points (..., 3) in mm at parameters s, t (broadcast together)."""
         ...
 
-    def partials(self, s: Array, t: Array) -> tuple[Array, Array]:
+    def partials(self, s: ArrayLike, t: ArrayLike) -> tuple[Array, Array]:
         """dP/ds and dP/dt, each (..., 3); exact, not differences."""
         ...
 
-    def station(self, s: Array, t: Array) -> Array:
+    def outward(self, s: ArrayLike, t: ArrayLike) -> Array:
+        """Unit normal (..., 3) on the side of the first face (outer, forward or outboard)."""
+        ...
+
+    def station(self, s: ArrayLike, t: ArrayLike) -> Array:
         """Distance (...) along the part's station axis from its datum, mm."""
         ...
 
-    def chord(self, s: Array, t: Array) -> Array:
+    def chord(self, s: ArrayLike, t: ArrayLike) -> Array:
         """% chord (...), 0 leading to 100 trailing edge; NaN where the part has no chord."""
         ...
 
-    def upper(self, s: Array, t: Array) -> NDArray[np.bool_]:
+    def upper(self, s: ArrayLike, t: ArrayLike) -> NDArray[np.bool_]:
         """True (...) on the upper (or only) surface, False on the lower one."""
         ...
 
     def to_dict(self) -> dict[str, Any]:
-        """A JSON-able record with a "format" word and number, from which `from_dict` rebuilds it."""
+        """A record with a "format" word and number from which `meshes.records` rebuilds the patch:
+        words, numbers, lists, records and numpy arrays (kept as arrays, to the last bit)."""
         ...

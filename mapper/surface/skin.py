@@ -5,7 +5,10 @@ piece, and the charts of a skin lie apart in one plane, so a region on a skin is
 there. Charts are joined along chart edges by glue.
 
 Flat frame (mm): origin at the root's leading edge point, +x outboard, +y towards the upper trailing
-edge, seen from outside; a mirrored (left) part negates y and reverses the triangles.
+edge; a mirrored (left) part negates y. Triangles are counter-clockwise on the flat map on both
+hands. With x aft, y outboard, z up that is clockwise seen from the first face: their normal in
+space points to the second one (inward), and the flat map with y drawn upward is the sheet seen from
+inside. `mapper.surface.place.normal_of` always points outward, to the first face.
 """
 
 from __future__ import annotations
@@ -19,6 +22,10 @@ from numpy.typing import NDArray
 from meshes.patch import Patch
 
 Array = NDArray[np.float64]
+
+# A flat point this far (mm) beside a chart still counts as on its edge: outlines are kept on a grid
+# of 1e-4 mm and rims are polygons within 1e-4 mm of the true outline.
+EDGE = 1e-3
 
 
 class FlatMap(Protocol):
@@ -77,7 +84,7 @@ class Skin:
     """One continuous surface of a part, laid flat.
 
     points (N, 3) mm in the part's frame; flat (N, 2) mm; param (N, 2); triangles (M, 3) int32,
-    counter-clockwise on the flat map (seen from outside); chart_of (M,) int16; patch_area (M,) mm2:
+    counter-clockwise on the flat map; chart_of (M,) int16; patch_area (M,) mm2:
     the exact area of each triangle's patch of surface; station (N,) mm; chord (N,) % or NaN.
     face_names: ("outer", "inner"), ("forward", "aft") or as the part file names them; the first is
     the one seen from outside.

@@ -1,0 +1,127 @@
+"""The flat map of a sheet that does not unroll exactly: affine over each triangle of a grid."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from mapper.errors import MapperError
+from mapper.surface.skin import EDGE
+
+Array = NDArray[np.float64]
+
+
+def grid_triangles(rows: int, columns: int) -> NDArray[np.int32]:
+    """(2 (rows - 1)(columns - 1), 3) triangles over a grid with index row * columns + column.
+
+    Rows run along s (flat +y), columns along t (flat +x); each cell's diagonal runs from its least
+    to its greatest corner. Counter-clockwise on the flat map.
+    """
+    corner = (np.arange(rows - 1)[:, None] * columns + np.arange(columns - 1)).ravel()
+    up, out = columns, 1
+    first = np.stack([corner, corner + out, corner + up + out], axis=-1)
+    second = np.stack([corner, corner + up + out, corner + up], axis=-1)
+    return np.stack([first, second], axis=1).reshape(-1, 3).astype(np.int32)
+
+
+@dataclass(frozen=True, eq=False)
+class MeshMap:
+    """Flat corners (S, T, 2) of a grid of parameters s (S,) by t (T,), ascending.
+
+    Within a triangle parameters and flat mm are affine images of each other.
+    """
+
+    s: Array
+    t: Array
+    corners: Array
+
+    isometric = False
+
+    def __post_init__(self) -> None:
+        for name in ("s", "t", "corners"):
+            values = np.array(getattr(self, name), dtype=np.float64)
+            values.setflags(write=False)
+            object.__setattr__(self, name, values)
+        if self.corners.shape != (len(self.s), len(self.t), 2):
+            raise MapperError(
+                f"A flat map of shape {self.corners.shape} came with {len(self.s)} by {len(self.t)} "
+                "parameters.",
+                "One flat point for each pair is allowed.",
+            )
+
+    @cached_property
+    def triangles(self) -> NDArray[np.int32]:
+        """(M, 3) corner numbers, row by row; as in the skin."""
+        return grid_triangles(len(self.s), len(self.t))
+
+    @cached_property
+    def _tree(self) -> shapely.STRtree:
+        rings = self.corners.reshape(-1, 2)[self.triangles]
+        return shapely.STRtree(shapely.polygons(rings))
+
+    def to_flat(self, param: Array) -> Array:
+        """(K, 2) parameters to (K, 2) flat mm; parameters off the grid are clipped to it."""
+        param = np.asarray(param, dtype=np.float64)
+        i, a = self._cell(self.s, param[:, 0])
+        j, b = self._cell(self.t, param[:, 1])
+        c = self.corners
+        near, far = c[i, j], c[i + 1, j + 1]
+        # Below the diagonal (b >= a) the third corner is the outboard one, else the upper one.
+        third = np.where((b >= a)[:, None], c[i, j + 1], c[i + 1, j])
+        big, small = np.maximum(a, b)[:, None], np.minimum(a, b)[:, None]
+        return near + big * (third - near) + small * (far - third)
+
+    @staticmethod
+    def _cell(grid: Array, values: Array) -> tuple[NDArray[np.intp], Array]:
+        values = np.clip(values, grid[0], grid[-1])
+        cell = np.clip(np.searchsorted(grid, values, side="right") - 1, 0, len(grid) - 2)
+        return cell, (values - grid[cell]) / (grid[cell + 1] - grid[cell])
+
+    def to_param(self, flat: Array) -> Array:
+        """(K, 2) flat mm to (K, 2) parameters; NaN rows more than EDGE mm off the chart."""
+        flat = np.asarray(flat, dtype=np.float64)
+        result = np.full(flat.shape, np.nan)
+        finite = np.flatnonzero(np.isfinite(flat).all(axis=1))
+        if len(finite) == 0:
+            return result
+        asked, hit = self._tree.query_nearest(
+            shapely.points(flat[finite]), max_distance=EDGE, all_matches=False
+        )
+        corners = self.corners.reshape(-1, 2)[self.triangles[hit]]
+        params = self._grid_params[self.triangles[hit]]
+        edge1, edge2 = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+        rest = flat[finite[asked]] - corners[:, 0]
+        double = edge1[:, 0] * edge2[:, 1] - edge1[:, 1] * edge2[:, 0]
+        b1 = (rest[:, 0] * edge2[:, 1] - rest[:, 1] * edge2[:, 0]) / double
+        b2 = (edge1[:, 0] * rest[:, 1] - edge1[:, 1] * rest[:, 0]) / double
+        p0 = params[:, 0]
+        found = (
+            p0 + b1[:, None] * (params[:, 1] - p0) + b2[:, None] * (params[:, 2] - p0)
+        )
+        low, high = [self.s[0], self.t[0]], [self.s[-1], self.t[-1]]
+        result[finite[asked]] = np.clip(found, low, high)
+        return result
+
+    @cached_property
+    def _grid_params(self) -> Array:
+        return np.stack(np.meshgrid(self.s, self.t, indexing="ij"), axis=-1).reshape(-1, 2)
+
+    def to_dict(self) -> dict[str, Any]:
+        """A record (arrays stay arrays); `mapper.surface.flatmap.flat_map_from` reads it."""
+        return {"format": "mesh map/1", "s": self.s, "t": self.t, "corners": self.corners}
+
+    def moved(self, by: Array) -> MeshMap:
+        """The same map shifted by (2,) flat mm."""
+        return MeshMap(self.s, self.t, self.corners + by)
+
+
+def mesh_map_from(record: dict[str, Any]) -> MeshMap:
+    """The map of a "mesh map/1" record."""
+    return MeshMap(
+        np.asarray(record["s"]), np.asarray(record["t"]), np.asarray(record["corners"])
+    )

@@ -1,0 +1,107 @@
+"""Evaluators back from their records, by the format word and number each record carries."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from meshes.curves import Blend, Circle, Curve, SectionCurve, Segment
+from meshes.errors import ShapeError
+from meshes.mirror import MirroredPatch
+from meshes.patch import Patch
+from meshes.plane import PlanePatch
+from meshes.ruled import RuledPatch
+from meshes.sections import Coordinates, Naca4, Naca5, Section
+
+
+def _refuse(what: str, record: dict[str, Any], known: dict[str, Any]) -> ShapeError:
+    return ShapeError(
+        what,
+        f"The record's format is {record.get('format')!r}.",
+        f"This release reads {', '.join(sorted(known))}.",
+        "Open it with a newer release.",
+    )
+
+
+def section_from(record: dict[str, Any]) -> Section:
+    """The section of a record; ShapeError for an unknown format."""
+    make = SECTIONS.get(record.get("format", ""))
+    if make is None:
+        raise _refuse("section", record, SECTIONS)
+    return make(record)
+
+
+def curve_from(record: dict[str, Any]) -> Curve:
+    """The curve of a record; ShapeError for an unknown format."""
+    make = CURVES.get(record.get("format", ""))
+    if make is None:
+        raise _refuse("curve", record, CURVES)
+    return make(record)
+
+
+def patch_from(record: dict[str, Any]) -> Patch:
+    """The patch of a record, evaluating to the last bit as the one recorded; ShapeError for an
+    unknown format."""
+    make = PATCHES.get(record.get("format", ""))
+    if make is None:
+        raise _refuse("patch", record, PATCHES)
+    return make(record)
+
+
+def _section_curve(r: dict[str, Any]) -> Curve:
+    section = section_from(r["section"])
+    return SectionCurve(section, r["chord"], r["twist"], r["aft"], r["y"], r["height"])
+
+
+def _triple(values: Any) -> tuple[float, float, float]:
+    a, b, c = (float(v) for v in values)
+    return a, b, c
+
+
+def _plane(r: dict[str, Any]) -> Patch:
+    s0, s1, t0, t1 = (float(v) for v in r["bounds"])
+    return PlanePatch(
+        np.asarray(r["origin"]),
+        np.asarray(r["e1"]),
+        np.asarray(r["e2"]),
+        (s0, s1, t0, t1),
+        _triple(r["stations"]),
+        None if r["chords"] is None else _triple(r["chords"]),
+    )
+
+
+def _ruled(r: dict[str, Any]) -> Patch:
+    return RuledPatch(
+        curve_from(r["curve0"]),
+        curve_from(r["curve1"]),
+        r["datum"],
+        r["chorded"],
+        r["low"],
+        r["high"],
+    )
+
+
+SECTIONS: dict[str, Callable[[dict[str, Any]], Section]] = {
+    "four-digit/1": lambda r: Naca4(r["digits"], r["closed"]),
+    "five-digit/1": lambda r: Naca5(r["digits"], r["closed"]),
+    "section points/1": lambda r: Coordinates(
+        np.asarray(r["xy"]),
+        r["name"],
+        np.asarray(r["breaks"]),
+        np.asarray(r["coefficients"]),
+        np.asarray(r["ends"]),
+    ),
+}
+CURVES: dict[str, Callable[[dict[str, Any]], Curve]] = {
+    "section curve/1": _section_curve,
+    "segment/1": lambda r: Segment(np.asarray(r["start"]), np.asarray(r["end"])),
+    "circle/1": lambda r: Circle(r["radius"], r["y"]),
+    "blend/1": lambda r: Blend(curve_from(r["first"]), curve_from(r["second"]), r["t"]),
+}
+PATCHES: dict[str, Callable[[dict[str, Any]], Patch]] = {
+    "ruled/1": _ruled,
+    "plane/1": _plane,
+    "mirrored patch/1": lambda r: MirroredPatch(patch_from(r["of"])),
+}
