@@ -198,8 +198,7 @@ def rounded(value: float, tolerance: float | None = None, digits: int = _DIGITS)
     if not math.isfinite(value):
         raise MapperError(f"The number is {value}.", "Only finite numbers can be shown.")
     if tolerance is not None and math.isfinite(tolerance) and tolerance > 0:
-        # One significant digit first, because .096 rounds up to .1.
-        first = f"{tolerance:.0e}"
+        first = f"{tolerance:.1e}"
         decimals = -int(first.split("e")[1]) + (first[0] == "1")
     elif value == 0:
         decimals = 0
@@ -358,10 +357,9 @@ class Units:
         plain = " ".join(word.replace("²", "2").replace("³", "3").replace("μ", "µ").split())
         plain = plain.lower()
         if plain not in _quantity(unit).words:
-            allowed = self._allowed(unit)
             raise MapperError(
                 f"{word!r} is no unit for this.",
-                f"Allowed: {allowed}." if allowed else "It has no unit.",
+                f"Allowed: {self._allowed(unit)}." if _quantity(unit).words else "It has no unit.",
                 f"Without a unit it is in {self.label(unit)}." if self.label(unit) else "",
             )
         return _WORDS[plain]

@@ -255,6 +255,8 @@ def field_value(value: object, f: Field, what: str) -> Any:
         return shape(value, what)
     if not isinstance(value, list | tuple):
         raise MapperError(f"The {what} is {shown(value)}.", "It must be a list of records.")
+    if not all(value):
+        raise MapperError(f"A record of the {what} is empty.", "Leave it out, or say something.")
     return tuple(
         values(v, f.of, f"{what}, number {i}", whose=f"A record of {f.name}")
         for i, v in enumerate(value, 1)

@@ -225,6 +225,10 @@ def _unit_number(f: Field, text: str, units: Units) -> float:
         value = units.parse(text, f.unit)
     except MapperError as error:
         raise MapperError(f"{f.label}: {error.given}", error.allowed, error.to_do) from error
+    for bound in (f.least, f.most):
+        # A bound typed in inches comes back a hair beside it in mm.
+        if bound is not None and abs(value - bound) <= 1e-9 * abs(bound):
+            value = bound
     low = f.least is not None and value < f.least
     if low or (f.most is not None and value > f.most):
         raise MapperError(f"The {f.label} is {text!r}.", f"Allowed: {allowed(f, units)}.")
@@ -235,6 +239,12 @@ def _measured(f: Field, text: str, units: Units) -> Measured:
     parts = _PLUS_MINUS.split(text)
     if len(parts) > 2:
         raise MapperError(f"{f.label}: {text!r} has two +/-.", "A value has one +/-.")
+    if len(parts) == 2 and parts[1].endswith("%") and not f.unit.startswith("%"):
+        raise MapperError(
+            f"{f.label}: the +/- is {parts[1]!r}.",
+            "It is in the unit of the value, not in percent of it.",
+            "Work it out and type the number.",
+        )
     word = units.split(parts[-1])[1]
     first = parts[0]
     # "0.12 +/- 0.02 mm": the unit at the end is of both.
@@ -244,12 +254,6 @@ def _measured(f: Field, text: str, units: Units) -> Measured:
     if len(parts) == 1:
         return Measured(value)
     half = parts[1]
-    if half.endswith("%") and f.unit != "%" and units.split(first)[1] != "%":
-        raise MapperError(
-            f"{f.label}: the +/- is {half!r}.",
-            "It is in the unit of the value, not in percent of it.",
-            "Work it out and type the number.",
-        )
     if not word and units.split(first)[1]:
         half = f"{half} {units.split(first)[1]}"
     return Measured(value, units.parse_width(half, f.unit))

@@ -53,7 +53,7 @@ def numbers(f: Field) -> st.SearchStrategy[float]:
 def value_of(f: Field, text: st.SearchStrategy[str] = words) -> st.SearchStrategy[Any]:
     """Values that the field allows, of every sort it allows."""
     if f.type == "records":
-        return st.lists(values_of(f.of, text), max_size=3).map(tuple)
+        return st.lists(values_of(f.of, text).filter(bool), max_size=3).map(tuple)
     return {
         "text": text.filter(lambda t: bool(t.strip())),
         "choice": st.sampled_from(f.choices or ("",)) | line.map("other: {}".format),

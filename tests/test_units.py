@@ -1,0 +1,240 @@
+"""Units shown, labelled and read. Exact factors are those of the international yard and pound
+agreement of 1959 (1 in = 25.4 mm, 1 lb = 0.45359237 kg) and of the US gallon (231 in3), from memory
+of NIST Special Publication 811; they are exact by definition."""
+
+from __future__ import annotations
+
+import math
+
+import pint
+import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
+
+from mapper.errors import MapperError
+from mapper.units import _QUICK, GAP, QUANTITIES, Units, grouped, plain_number, rounded
+
+M, I = Units("metric"), Units("inch")  # noqa: E741
+
+EXACT = [  # (unit, inside, inch)
+    ("mm", 25.4, 1.0),
+    ("m", 0.3048, 1.0),
+    ("um", 25.4, 1.0),
+    ("mm2", 92903.04, 1.0),
+    ("L", 3.785411784, 1.0),
+    ("kg", 0.45359237, 1.0),
+    ("C", 100.0, 212.0),
+    ("C", -40.0, -40.0),
+    ("kg/h", 181.436948, 400.0),
+    ("m2/h", 0.09290304, 1.0),
+    ("1/m2", 1 / 0.09290304, 1.0),
+    ("bar", 4.4482216152605 / 645.16 * 10, 1.0),  # lbf by standard gravity 9.80665 m/s2
+    ("N m", 4.4482216152605 * 0.0254, 1.0),
+    ("min", 60.0, 60.0),
+    ("%", 12.0, 12.0),
+]
+
+
+@pytest.mark.parametrize(("unit", "inside", "inch"), EXACT)
+def test_inch_factors(unit: str, inside: float, inch: float) -> None:
+    assert I.number(inside, unit) == pytest.approx(inch, rel=1e-12)
+    assert I.inside(inch, unit) == pytest.approx(inside, rel=1e-12)
+
+
+def test_spreading_rate_in_us_units() -> None:
+    # 1604.17 ft2/US gal is 1 L/m2 of solids at 1 mil: 231 x 1000 / 144 (identity).
+    per_mil = I.number(1000 / 25.4, "m2/L")  # m2/L of pure solids at 25.4 um
+    assert per_mil == pytest.approx(231 * 1000 / 144, rel=1e-9)
+
+
+def test_blasting_flow_as_the_handbook_gives_it() -> None:
+    # 400 lb/h per nozzle at 40 psi (TM 1-1500-344-23-2) is 181.437 kg/h.
+    assert I.parse("400", "kg/h") == pytest.approx(181.437, abs=5e-4)
+    assert I.show(181.437, "kg/h") == "400 lb/h"
+
+
+def test_the_quick_factors_are_pints() -> None:
+    registry = pint.UnitRegistry()
+    for (source, target), factor in _QUICK.items():
+        assert registry.Quantity(1, source).to(target).magnitude == pytest.approx(
+            float(factor), rel=1e-14
+        )
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "metric", "inch"),
+    [
+        (3.2e6, "mm2", "3.20 m²", "34.4 ft²"),
+        (450, "mm2", "450 mm²", "0.698 in²"),
+        (0, "mm2", "0 m²", "0 ft²"),
+        (1234567, "mm", f"1{GAP}234{GAP}567 mm", f"48{GAP}605 in"),
+        (1234.5678, "mm", f"1{GAP}235 mm", "48.6 in"),
+        (125, "um", "125 µm", "4.92 mil"),
+        (17.57, "L", "17.6 L", "4.64 US gal"),
+        (-0.448, "kg", "-0.448 kg", "-0.988 lb"),
+        (20, "C", "20.0 °C", "68.0 °F"),
+        (5.2, "m2/L", "5.20 m²/L", "212 ft²/US gal"),
+        (7.489, "1/m2", "7.49 /m²", "0.696 /ft²"),
+        (2, "", "2.00", "2.00"),
+    ],
+)
+def test_every_number_shows_its_unit(value: float, unit: str, metric: str, inch: str) -> None:
+    assert M.show(value, unit) == metric
+    assert I.show(value, unit) == inch
+
+
+@pytest.mark.parametrize(
+    ("value", "tolerance", "text"),
+    [
+        (3.2, 0.064, "3.20"),
+        (3.2, 0.32, "3.2"),
+        (3.2, 0.16, "3.20"),
+        (3.2, 2.0, "3"),
+        (15.29878, 0.306, "15.3"),
+        (123456, 5000, f"123{GAP}000"),
+        (123456, 96, f"123{GAP}460"),
+        (0.0004, 0.02, "0.00"),
+        (-0.0004, 0.02, "0.00"),
+        (0.68, 0.0539, "0.68"),
+        (3.2, 0, "3.20"),
+        (3.2, None, "3.20"),
+        (12.33, None, "12.3"),
+        (99.96, None, "100.0"),
+        (999.9, None, f"1{GAP}000"),
+        (-0.0, None, "0"),
+    ],
+)
+def test_digits_end_where_the_tolerance_begins(
+    value: float, tolerance: float | None, text: str
+) -> None:
+    assert rounded(value, tolerance) == text
+
+
+@given(st.floats(-1e9, 1e9), st.floats(1e-6, 1e6))
+@example(3.2, 0.096)
+def test_rounding_never_moves_a_number_by_more_than_half_its_tolerance(
+    value: float, tolerance: float
+) -> None:
+    shown = float(rounded(value, tolerance).replace(GAP, ""))
+    assert abs(shown - value) <= 0.51 * tolerance + 1e-9 * abs(value)
+
+
+def test_with_tolerance_and_measured() -> None:
+    assert M.with_tolerance(3.2e6, "mm2", 2) == "3.20 m² ± 2 %"
+    assert I.with_tolerance(3.2e6, "mm2", 2) == "34.4 ft² ± 2 %"
+    assert M.with_tolerance(3.2e6, "mm2", 0) == "3.20 m² ± 0 %"
+    assert M.measured(0.12, 0.02, "mm") == "0.12 ± 0.02 mm"
+    assert M.measured(0.12, None, "mm") == "0.120 mm"
+    assert I.measured(20, 2, "C") == "68 ± 4 °F"
+    assert M.measured(85, 5, "um") == "85 ± 5 µm"
+
+
+def test_columns_have_one_unit() -> None:
+    assert (M.label("mm2"), I.label("mm2")) == ("m²", "ft²")
+    assert M.show(450, "mm2", with_label=False) == "0.000450"
+    assert M.number(450, "mm2") == pytest.approx(0.00045)
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "value"),
+    [
+        ("12", "mm", 12.0),
+        (" 12.5 mm ", "mm", 12.5),
+        ("12.5mm", "mm", 12.5),
+        ("1.2 m", "mm", 1200.0),
+        ("3/32 in", "mm", 2.38125),
+        ('1 1/4"', "mm", 31.75),
+        ("1-1/4 in", "mm", 31.75),
+        ("-1/2 in", "mm", -12.7),
+        ("6'", "mm", 1828.8),
+        ("5 mil", "um", 127.0),
+        ("85 μm", "um", 85.0),
+        ("85 µm", "um", 85.0),
+        ("3.2 m²", "mm2", 3.2e6),
+        ("3.2 m2", "mm2", 3.2e6),
+        ("10 sq in", "mm2", 6451.6),
+        ("1 US gal", "L", 3.785411784),
+        ("250 ml", "L", 0.25),
+        ("68 °F", "C", 20.0),
+        ("1.5 h", "min", 90.0),
+        ("40 psi", "bar", 2.7579029),
+        ("1 234 567.5", "mm", 1234567.5),
+        (f"1{GAP}234", "mm", 1234.0),
+        ("1e3", "mm", 1000.0),
+        (".5", "", 0.5),
+        ("61 % IACS", "%IACS", 61.0),
+    ],
+)
+def test_what_people_type_is_read(text: str, unit: str, value: float) -> None:
+    assert M.parse(text, unit) == pytest.approx(value, rel=1e-7)
+
+
+def test_a_bare_number_is_in_the_shops_unit() -> None:
+    assert I.parse("1", "mm") == 25.4
+    assert I.parse("3/32", "mm") == 2.38125
+    assert I.parse("1", "um") == 25.4
+    assert I.parse("68", "C") == 20.0
+    assert I.parse("3.2", "mm2") == pytest.approx(3.2 * 92903.04)
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "says"),
+    [
+        ("1,5", "mm", r"has a comma.*decimal point.*Type '1\.5'"),
+        ("1,234.5", "mm", "has a comma"),
+        ("wide", "mm", "is no number"),
+        ("", "mm", "is no number"),
+        ("5 kg", "mm", "'kg' is no unit for this.*mm, cm"),
+        ("5 furlongs", "mm", "no unit"),
+        ("5 __import__('os')", "mm", "no unit"),
+        ("5 mm", "", "It has no unit"),
+        ("1/0", "mm", "divides by nothing"),
+        ("1e999", "mm", "too large"),
+        ("nan", "mm", "is no number"),
+        ("12 34", "mm", "no unit"),
+    ],
+)
+def test_what_cannot_be_read_is_refused_in_words(text: str, unit: str, says: str) -> None:
+    with pytest.raises(MapperError, match=says):
+        M.parse(text, unit)
+
+
+def test_a_difference_of_temperatures_has_no_zero_point() -> None:
+    assert M.parse_width("9 °F", "C") == pytest.approx(5.0)
+    assert I.parse_width("9", "C") == pytest.approx(5.0)
+    assert M.parse_width("2", "C") == 2.0
+
+
+@pytest.mark.parametrize("unit", QUANTITIES)
+@pytest.mark.parametrize("units", [M, I], ids=["metric", "inch"])
+@given(value=st.floats(1e-4, 1e8))
+def test_exact_is_read_back(units: Units, unit: str, value: float) -> None:
+    again = units.parse(units.exact(value, unit), unit)
+    assert again == pytest.approx(value, rel=1e-14 if units == M else 1e-9, abs=0)
+
+
+@pytest.mark.parametrize("unit", QUANTITIES)
+def test_what_is_shown_can_be_typed(unit: str) -> None:
+    for units in (M, I):
+        for value in (7.0, 7000.0, 7e7):
+            again = units.parse(units.show(value, unit, digits=9), unit)
+            assert again == pytest.approx(value, rel=1e-6)
+
+
+def test_grouping_and_plain_numbers() -> None:
+    assert grouped("-12345.678") == f"-12{GAP}345.678"
+    assert grouped("999") == "999"
+    assert plain_number(0.00000012) == "0.00000012"
+    assert plain_number(1e21) == "1" + "0" * 21
+    assert plain_number(-0.0) == "0"
+    assert plain_number(1 / 3, 4) == "0.3333"
+
+
+def test_wrong_units_are_refused() -> None:
+    with pytest.raises(MapperError, match="metric"):
+        Units("yards")
+    with pytest.raises(MapperError, match="no unit 'cubit'"):
+        M.show(1, "cubit")
+    for wrong in (math.nan, math.inf):
+        with pytest.raises(MapperError, match="finite"):
+            M.show(wrong, "mm")
