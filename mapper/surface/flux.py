@@ -1,0 +1,372 @@
+"""A field on the flat plane whose flow out of an outline is what lies on the surface inside it.
+
+Let rho be the true amount (area, mass, moment ...) per mm2 of the flat map. A field V with
+div V = rho turns the integral of rho over a region into one closed line integral along the outline,
+so the cost does not grow with the triangles inside. V is built once per skin and density:
+
+* the *mean* of rho in each triangle by the lowest-order Raviart-Thomas field: edge fluxes by a
+  breadth-first tree over neighbouring triangles, each handing all it has gathered to its parent;
+* the *linear and quadratic* rest of rho, which has no mean, by interior fields
+  lambda_e q_e(x) (x - v_e), q_e linear, that have no normal component on any edge, so that they need
+  no bookkeeping between triangles (div of them spans exactly the quadratics without mean).
+
+The triangulation is that of the skin's charts and an apron of triangles where nothing lies, which
+fills a box round the charts and every hole in them; the tree is rooted in one more triangle outside
+the box, where no outline reaches. Outlines may therefore leave the sheet.
+
+Raviart and Thomas, "A mixed finite element method for 2nd order elliptic problems" (1977), from
+memory; the divergences below are worked out from the definition and tested.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from weakref import WeakKeyDictionary
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from mapper.errors import MapperError
+from mapper.surface import walk
+from mapper.surface.skin import Chart, Skin
+
+Array = NDArray[np.float64]
+Ints = NDArray[np.int32]
+Density = Callable[[Array], Array]
+
+MARGIN = 0.5  # the box reaches this part of the sheet's size beyond it
+
+
+def _seven_points() -> tuple[Array, Array]:
+    """Shares (7, 3) and weights (7,) of the rule exact to degree 5 on a triangle (Radon, 1948)."""
+    root = np.sqrt(15.0)
+    shares = [[1 / 3, 1 / 3, 1 / 3]]
+    weights = [9 / 40]
+    for sign in (-1.0, 1.0):
+        near = (6 + sign * root) / 21
+        for corner in range(3):
+            point = [near, near, near]
+            point[corner] = 1 - 2 * near
+            shares.append(point)
+            weights.append((155 + sign * root) / 1200)
+    return np.array(shares), np.array(weights)
+
+
+SHARES, WEIGHTS = _seven_points()
+
+
+def _bubble_divergences(shares: Array) -> Array:
+    """(K, 3, 3): 2 |T| div of lambda_e lambda_k (x - v_e) / (2 |T|) at barycentric shares (K, 3).
+
+    From (x - v_e) . grad lambda_i = lambda_i - delta_ie and div x = 2.
+    """
+    out = np.empty((len(shares), 3, 3))
+    for e in range(3):
+        for k in range(3):
+            out[:, e, k] = 4 * shares[:, e] * shares[:, k] - shares[:, k]
+            if e == k:
+                out[:, e, k] -= shares[:, e]
+    return out
+
+
+def _projector() -> Array:
+    """(9, 7): from a density's values at the seven points to the bubbles' strengths.
+
+    Weighted least squares of least norm: the nine fields have six dimensions, their divergences
+    five, the quadratics without mean.
+    """
+    root = np.sqrt(WEIGHTS)[:, None]
+    design = _bubble_divergences(SHARES).reshape(7, 9)
+    return np.asarray(np.linalg.pinv(root * design, rcond=1e-10) * root.T)
+
+
+PROJECTOR = _projector()
+NO_BUBBLES = np.zeros((0, 3, 3))
+
+
+@dataclass(frozen=True, eq=False)
+class Plane:
+    """The plane of a skin filled with triangles: its own first, then the apron, then the sink.
+
+    box: (4,) x0, y0, x1, y1 in flat mm that the triangles fill; own: how many are the skin's;
+    nothing: (T, 3) zeros, the edge fluxes of no density at all.
+    """
+
+    xy: Array
+    tri: Ints
+    neighbours: Ints
+    order: Ints
+    towards: Ints
+    seeds: Ints
+    low: Array
+    cell: Array
+    box: Array
+    own: int
+    nothing: Array
+
+
+@dataclass(frozen=True, eq=False)
+class Field:
+    """A field whose divergence is a density on the plane; total: what lies on the whole skin."""
+
+    plane: Plane
+    flux: Array
+    bubbles: Array
+    total: float
+
+
+_PLANES: WeakKeyDictionary[Skin, Plane] = WeakKeyDictionary()
+_AREAS: WeakKeyDictionary[Skin, Field] = WeakKeyDictionary()
+
+
+def _neighbours(tri: Ints) -> Ints:
+    """(T, 3) the triangle across each edge (edge k lies opposite corner k), -1 where there is none.
+
+    Raises MapperError if more than two triangles meet in an edge.
+    """
+    ends = np.stack([np.roll(tri, -1, axis=1), np.roll(tri, -2, axis=1)], axis=-1).reshape(-1, 2)
+    ends = np.sort(ends, axis=1).astype(np.int64)
+    key = ends[:, 0] * (int(tri.max()) + 1) + ends[:, 1]
+    order = np.argsort(key, kind="stable")
+    same = key[order[1:]] == key[order[:-1]]
+    if np.any(same[1:] & same[:-1]):
+        raise MapperError(
+            "More than two triangles of this skin meet in one edge.",
+            "A skin is a sheet: at most two may.",
+            "Rebuild the skin from its part file.",
+        )
+    out = np.full(len(key), -1, np.int32)
+    one, two = order[:-1][same], order[1:][same]
+    out[one], out[two] = two // 3, one // 3
+    return out.reshape(-1, 3)
+
+
+def _loops(tri: Ints, neighbours: Ints) -> list[Ints]:
+    """The closed rings of vertices round a mesh, the mesh on their left."""
+    where, edge = np.nonzero(neighbours < 0)
+    start = tri[where, (edge + 1) % 3]
+    stop = tri[where, (edge + 2) % 3]
+    if len(np.unique(start)) != len(start):
+        raise MapperError(
+            "Two corners of this skin's outline touch on the flat map.",
+            "An outline may not meet itself.",
+            "Rebuild the skin from its part file.",
+        )
+    after = dict(zip(start.tolist(), stop.tolist()))
+    loops = []
+    while after:
+        first, here = after.popitem()
+        loop = [first]
+        while here != first:
+            loop.append(here)
+            here = after.pop(here)
+        loops.append(np.array(loop, np.int32))
+    return loops
+
+
+def _apron(flat: Array, loops: list[Ints], box: Array) -> tuple[Array, Ints]:
+    """Corners (4, 2) of the box and triangles that fill it outside the mesh; corners count on."""
+    corners = np.array([[box[0], box[1]], [box[2], box[1]], [box[2], box[3]], [box[0], box[3]]])
+    rings = [flat[loop] for loop in loops]
+    signed = [float(np.sum(r[:, 0] * np.roll(r[:, 1], -1) - r[:, 1] * np.roll(r[:, 0], -1))) for r in rings]
+    outlines = [r for r, a in zip(rings, signed) if a > 0]
+    parts = [Polygon(corners, outlines)]
+    parts += [Polygon(r) for r, a in zip(rings, signed) if a < 0]
+    pieces = [g for p in parts for g in shapely.constrained_delaunay_triangles(p).geoms]
+    points = np.concatenate([flat, corners])
+    number = {(x, y): i for i, (x, y) in enumerate(points.tolist())}
+    ends = shapely.get_coordinates(pieces).reshape(-1, 4, 2)[:, :3]
+    tri = np.array([number[x, y] for x, y in ends.reshape(-1, 2).tolist()], np.int32).reshape(-1, 3)
+    a, b, c = points[tri[:, 0]], points[tri[:, 1]], points[tri[:, 2]]
+    turned = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) < (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
+    tri[turned] = tri[turned][:, ::-1]
+    return corners, tri
+
+
+def plane_of(skin: Skin) -> Plane:
+    """The filled plane of a skin, made once.
+
+    Raises MapperError if the skin's flat triangles overlap, are turned over or leave gaps.
+    """
+    plane = _PLANES.get(skin)
+    if plane is None:
+        plane = _PLANES[skin] = _make_plane(skin)
+    return plane
+
+
+def _make_plane(skin: Skin) -> Plane:
+    flat = np.ascontiguousarray(skin.flat, np.float64)
+    own = np.ascontiguousarray(skin.triangles, np.int32)
+    a, b, c = flat[own[:, 0]], flat[own[:, 1]], flat[own[:, 2]]
+    twice = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
+    if not len(own) or not np.all(twice > 0):
+        raise MapperError(
+            f"{int(np.sum(~(twice > 0)))} triangles of skin {skin.name!r} are turned over or have "
+            "no area on the flat map.",
+            "Every triangle must lie the same way up, counter-clockwise.",
+            "Rebuild the skin from its part file.",
+        )
+    used = flat[own]
+    low, high = used.min(axis=(0, 1)), used.max(axis=(0, 1))
+    reach = MARGIN * float(np.max(high - low))
+    box = np.concatenate([low - reach, high + reach])
+    corners, apron = _apron(flat, _loops(own, _neighbours(own)), box)
+    count = len(flat)
+    beyond = np.array([[0.5 * (box[0] + box[2]), box[1] - 1e-3 * reach]])
+    sink = np.array([[count, count + 4, count + 1]], np.int32)
+    tri = np.concatenate([own, apron, sink])
+    neighbours = _neighbours(tri)
+    xy = np.concatenate([flat, corners, beyond])
+    order, towards = walk.breadth_first(neighbours, len(tri) - 1)
+    open_edges = int(np.sum(neighbours < 0))
+    if np.any(order < 0) or open_edges != 5:
+        raise MapperError(
+            f"The charts of skin {skin.name!r} overlap or touch on the flat map.",
+            "Charts must lie apart.",
+            "Rebuild the skin from its part file.",
+        )
+    side = int(np.clip(np.sqrt(len(own) / 4), 4, 128))
+    cell = (high - low) / side
+    seeds = walk.seed_grid(xy, tri, neighbours, low, cell, side, side)
+    return Plane(xy, tri, neighbours, order, towards, seeds, low, cell, box, len(own), np.zeros((len(tri), 3)))
+
+
+def _amounts(skin: Skin, chart: Chart, density: Density | None) -> tuple[Array, Array]:
+    """What lies on each triangle of a chart (M,), and 2 |T| rho at its seven points (M, 7).
+
+    The values come from the exact surface and are scaled to the exact area of the patch.
+    """
+    rows = slice(chart.first, chart.last)
+    param = skin.param[skin.triangles[rows]]
+    at = np.einsum("gc,mcd->mgd", SHARES, param)
+    along_s, along_t = chart.patch.partials(at[..., 0], at[..., 1])
+    stretch = np.linalg.norm(np.cross(along_s, along_t), axis=-1)
+    area = skin.patch_area[rows]
+    mean = stretch @ WEIGHTS
+    whole = mean > 0
+    values = np.where(whole, 2 * area / np.where(whole, mean, 1.0), 0.0)[:, None] * stretch
+    if density is not None:
+        places = chart.patch.at(at[..., 0], at[..., 1])
+        given = np.asarray(density(places.reshape(-1, 3)), np.float64)
+        if given.shape != (places.shape[0] * 7,) or not np.all(np.isfinite(given)):
+            raise MapperError(
+                f"The density gave an answer of shape {given.shape} or values that are no numbers.",
+                "It takes points (K, 3) in mm and gives K finite numbers per mm2.",
+            )
+        values = values * given.reshape(-1, 7)
+    return 0.5 * values @ WEIGHTS, values
+
+
+def make_field(skin: Skin, charts: tuple[int, ...], density: Density | None = None) -> Field:
+    """The field of a density over the named charts of a skin; on other charts nothing lies.
+
+    density: points (K, 3) mm in the part's frame -> (K,) per mm2 of true area; None for 1, the area
+    itself. Raises MapperError for a density that gives something else.
+    """
+    plane = plane_of(skin)
+    amount = np.zeros(len(plane.tri))
+    bubbles = np.zeros((plane.own, 3, 3))
+    for number in charts:
+        chart = skin.charts[number]
+        rows = slice(chart.first, chart.last)
+        amount[rows], values = _amounts(skin, chart, density)
+        rest = values - 2 * amount[rows, None]
+        bubbles[rows] = (rest @ PROJECTOR.T).reshape(-1, 3, 3)
+    flux = walk.edge_fluxes(plane.neighbours, plane.order, plane.towards, amount)
+    return Field(plane, flux, bubbles, float(amount.sum()))
+
+
+def stretched_charts(skin: Skin) -> tuple[int, ...]:
+    """Numbers of the charts whose flat map is not the exact development."""
+    return tuple(i for i, c in enumerate(skin.charts) if not c.flat_map.isometric)
+
+
+def area_field(skin: Skin) -> Field:
+    """The field of true area over a skin's stretched charts, made once."""
+    field = _AREAS.get(skin)
+    if field is None:
+        field = _AREAS[skin] = make_field(skin, stretched_charts(skin))
+    return field
+
+
+def _rings(region: BaseGeometry) -> tuple[Array, Ints]:
+    """Points (K, 2) of all rings, holes too, as the one array; where each begins, and the end.
+
+    Outer rings run counter-clockwise and holes clockwise.
+    """
+    rings = shapely.get_rings(shapely.get_parts(shapely.orient_polygons(region)))
+    counts = shapely.get_num_coordinates(rings)
+    firsts = np.zeros(len(rings) + 1, np.int32)
+    np.cumsum(counts, out=firsts[1:])
+    return shapely.get_coordinates(rings), firsts
+
+
+def inside_box(plane: Plane, shape: BaseGeometry) -> BaseGeometry:
+    """The shape, cut to the box where it reaches beyond it: nothing lies out there."""
+    x0, y0, x1, y1 = shape.bounds
+    box = plane.box
+    if x0 >= box[0] and y0 >= box[1] and x1 <= box[2] and y1 <= box[3]:
+        return shape
+    return shapely.intersection(shape, shapely.box(*box))
+
+
+def outflow(field: Field, region: BaseGeometry) -> float:
+    """What lies inside a valid Polygon or MultiPolygon; 0.0 for an empty one."""
+    if region.is_empty:
+        return 0.0
+    plane = field.plane
+    region = inside_box(plane, region)
+    lines, firsts = _rings(region)
+    total, _, _, _ = walk.walk(
+        plane.xy, plane.tri, plane.neighbours, plane.seeds, plane.low, plane.cell,
+        field.flux, field.bubbles, lines, firsts, False,
+    )  # fmt: skip
+    return float(total)
+
+
+@dataclass(frozen=True, eq=False)
+class Pieces:
+    """Lines cut at the edges of a skin's triangles, in the order they run.
+
+    triangle (P,); segment (P,): number of the point of the input array where the piece's segment
+    starts; shares (P, 2, 3): barycentric shares of both ends.
+    """
+
+    triangle: Ints
+    segment: Ints
+    shares: Array
+
+
+def trace_all(skin: Skin, lines: Array, firsts: Ints, beside: float) -> Pieces:
+    """Cut polylines at the edges of the skin's triangles; what lies off the sheet is left out.
+
+    lines (K, 2) flat mm; firsts (L + 1,): where each polyline begins, and K. Points must lie in the
+    plane's box. beside: mm; a piece this near to the sheet's edge counts as on it.
+    """
+    plane = plane_of(skin)
+    lines = np.ascontiguousarray(lines)
+    _, triangle, segment, shares = walk.walk(
+        plane.xy, plane.tri, plane.neighbours, plane.seeds, plane.low, plane.cell,
+        plane.nothing, NO_BUBBLES, lines, firsts, True,
+    )  # fmt: skip
+    for edge in range(3):
+        off = np.flatnonzero(triangle >= plane.own)
+        other = plane.neighbours[triangle[off], edge]
+        ends = [plane.tri[triangle[off], (edge + k) % 3] for k in (1, 2)]
+        p, q, apex = (plane.xy[v] for v in (*ends, plane.tri[triangle[off], edge]))
+        side, rise = q - p, apex - p
+        tall = np.abs(side[:, 0] * rise[:, 1] - side[:, 1] * rise[:, 0])
+        tall /= np.hypot(side[:, 0], side[:, 1])
+        near = (other >= 0) & (other < plane.own)
+        near &= np.max(shares[off, :, edge], axis=1) * tall <= beside
+        for row, there in zip(off[near], other[near]):
+            old, new = plane.tri[triangle[row]], plane.tri[there]
+            moved = np.where(new[:, None] == old, shares[row][:, None, :], 0.0).sum(axis=2)
+            shares[row] = moved / moved.sum(axis=1, keepdims=True)
+            triangle[row] = there
+    here = triangle < plane.own
+    return Pieces(triangle[here], segment[here], shares[here])
