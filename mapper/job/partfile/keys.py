@@ -51,6 +51,14 @@ TOP: tuple[Key, ...] = (
         shapes=LOFTED,
     ),
     Key(
+        "trailing_edge_base",
+        "choice",
+        "whether the strip that closes an open trailing edge counts as a skin",
+        choices=("counted", "not counted"),
+        default="not counted",
+        shapes=WHOLE,
+    ),
+    Key(
         "end_ribs",
         "choice",
         "whether the two ends count as skins",
@@ -63,7 +71,7 @@ TOP: tuple[Key, ...] = (
         "texts",
         "names of the two faces, the one seen from outside first",
         count=2,
-        default="outer, inner; on a rib or web forward, aft",
+        default="outer, inner; outboard, inboard on a rib; forward, aft on a spar web",
     ),
     Key("bearings_inside", "yes/no", "bearings to take out or mask", default="false"),
     Key(

@@ -58,14 +58,14 @@ SECTION = (
     _size("chord", "leading to trailing edge, straight, before twist", True),
     Key("profile", "text", 'four or five digits: "2412", "23012"', default="as the section before"),
     Key("coordinates", "text", "file with the profile's ordinates, two columns, beside this file"),
-    Key("twist", "angle", "nose up is positive", least=-45.0, most=45.0, default="0"),
+    Key("twist", "angle", "nose up is positive", least=-30.0, most=30.0, default="0"),
     _length("leading_edge_aft", "leading edge aft of the first section's", default="from sweep"),
     Key(
         "sweep",
         "angle",
         "of the quarter-chord line from the first section, aft is positive",
-        least=-80.0,
-        most=80.0,
+        least=-70.0,
+        most=70.0,
         default="0",
     ),
     _length("height", "of the quarter chord above the first section's", default="from dihedral"),
@@ -73,8 +73,8 @@ SECTION = (
         "dihedral",
         "angle",
         "from the first section, up is positive",
-        least=-80.0,
-        most=80.0,
+        least=-60.0,
+        most=60.0,
         default="0",
     ),
 )
@@ -82,7 +82,7 @@ SECTION = (
 RIB_HOLE = (
     _chord("chord", "centre, % chord", True),
     _size("diameter", "of the hole", True),
-    _length("height", "of the centre above the middle between upper and lower edge", default="0"),
+    _length("height", "of the centre above the chord line", default="midway between the edges"),
 )
 WEB_HOLE = (
     _length("station", "centre, along the span", True),
@@ -92,7 +92,9 @@ WEB_HOLE = (
 ANY_HOLE = (
     Key("station", "length", "centre, along the span", True, shapes=("spar web",)),
     Key("chord", "percent", "centre, % chord", True, least=0.0, most=100.0, shapes=("rib",)),
-    *RIB_HOLE[1:],
+    RIB_HOLE[1],
+    Key("height", "length", RIB_HOLE[2].help, default=RIB_HOLE[2].default, shapes=("rib",)),
+    Key("height", "length", WEB_HOLE[2].help, default="0", shapes=("spar web",)),
 )
 
 WEB = Key("web", "yes/no", "true: its web counts as a skin of its own", default="false")

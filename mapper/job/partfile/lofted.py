@@ -14,6 +14,7 @@ from meshes.sections import Naca4, Naca5
 
 Row = dict[str, Any]
 
+
 def needs_sections(values: Row) -> int:
     """How many sections the shape needs at least; 0 where it has none."""
     shape = values.get("shape")

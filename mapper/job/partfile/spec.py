@@ -85,7 +85,7 @@ class HoleSpec:
     diameter: float
     chord: float | None = None
     station: float | None = None
-    height: float = 0.0
+    height: float | None = None
 
 
 @dataclass(frozen=True)
@@ -242,6 +242,7 @@ class PartSpec:
     side: str = "right"
     note: str = ""
     trailing_edge: str = "closed"
+    trailing_edge_base: str = "not counted"
     end_ribs: str = "not counted"
     faces: tuple[str, ...] = ()
     bearings_inside: bool = False

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from importlib.resources import files
 
 from mapper.errors import MapperError
@@ -94,3 +95,59 @@ def example(name: str) -> str:
 def example_title(name: str) -> str:
     """The first comment line of an example: what it shows."""
     return example(name).split("\n", 1)[0].lstrip("# ").rstrip()
+
+
+def _wrapped(first: str, text: str, indent: int) -> list[str]:
+    """Text after a first column, folded at 80 columns."""
+    lines = textwrap.wrap(text, 79 - indent) or [""]
+    if len(first) >= indent:
+        return [first, *(" " * indent + line for line in lines)]
+    return [(first if i == 0 else "").ljust(indent) + line for i, line in enumerate(lines)]
+
+
+def shape_lines() -> list[str]:
+    """The shapes a part file may have, one a line."""
+    rows = [line for name, words in SHAPES.items() for line in _wrapped(f"  {name}", words, 18)]
+    return [
+        "Shapes of a part file:",
+        *rows,
+        "`mapper keys loft` lists the keys of one, `mapper example` shows whole files.",
+    ]
+
+
+def example_lines() -> list[str]:
+    """The worked examples, one a line."""
+    rows = [
+        line for name in example_names() for line in _wrapped(f"  {name}", example_title(name), 19)
+    ]
+    return [
+        "Worked part files:",
+        *rows,
+        "`mapper example loft > wing.toml` writes one to a file to start from.",
+    ]
+
+
+def key_lines(shape: str) -> list[str]:
+    """Every key of a shape as text of 80 columns: the table of keys in words."""
+    shape = shape_named(shape)
+    lines = [
+        f"Keys of a part file, shape {shape}. * must be there. Lengths are in the file's `units`"
+        " (in inches",
+        'also as text: "59 1/16"). Keys at the top come before the first [header].',
+    ]
+    last = None
+    for row in key_rows(shape):
+        if row["table"] != last:
+            last = row["table"]
+            title = "at the top of the file"
+            if last:
+                title = f"{header_of(shape, last)}  {table_help(shape, last)}"
+            lines += ["", title]
+        star = "*" if row["required"] else " "
+        kind = row["allowed"] if row["type"] == "choice" else row["type"]
+        if row["allowed"] and row["type"] != "choice":
+            kind += f", {row['allowed']}"
+        default = f" (left out: {row['default']})" if row["default"] else ""
+        text = f"{kind}: {row['help']}{default}"
+        lines += _wrapped(f" {star} {row['key']}", text, 22)
+    return lines

@@ -1,0 +1,183 @@
+"""`mapper shape`, `area`, `keys`, `example`: what a part file says, and the areas it gives."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from mapper.cli.main import app
+from mapper.errors import MapperError
+
+PartFile = Annotated[Path, typer.Argument(help="The part file (TOML).", metavar="FILE")]
+Json = Annotated[bool, typer.Option("--json", help="Full precision, as JSON; lengths in mm.")]
+SYSTEMS = {"mm": "metric", "metric": "metric", "in": "inch", "inch": "inch"}
+
+
+def system_of(units: str | None, own: str) -> str:
+    """ "metric" or "inch": as said, else as the part file is written."""
+    word = (units or own).strip().lower()
+    if word not in SYSTEMS:
+        raise MapperError(f"--units {units} was given.", "mm or inch is allowed.")
+    return SYSTEMS[word]
+
+
+def read_and_build(file: Path) -> tuple[Any, Any]:
+    """(PartSpec, Geometry) of a part file; its warnings go to the error stream."""
+    from mapper.job.partfile.build import build
+    from mapper.job.partfile.read import read
+
+    spec = read(file)
+    for warning in spec.warnings:
+        print(f"mapper: please check {file}, {warning.text()}", file=sys.stderr)
+    return spec, build(spec)
+
+
+@app.command()
+def shape(
+    file: PartFile,
+    as_json: Json = False,
+    picture: Annotated[
+        Path | None, typer.Option(help="Also make a 3D picture of it (PNG).", metavar="OUT.png")
+    ] = None,
+    units: Annotated[
+        str | None, typer.Option(help="Show in mm or inch.", show_default="as the file")
+    ] = None,
+) -> None:
+    """Check a part file and show its true areas: every skin, panel and face.
+
+    Openings are taken off. Areas carry the tolerance the file states; what is counted and what is
+    not stands below them.
+    """
+    from mapper.job.partfile.show import shape_lines, shape_record
+    from mapper.units import Units
+
+    spec, geometry = read_and_build(file)
+    system = system_of(units, spec.units)
+    if as_json:
+        print(json.dumps(shape_record(spec, geometry), indent=2, ensure_ascii=False))
+    else:
+        for line in shape_lines(spec, geometry, Units(system)):
+            print(line)
+    if picture is not None:
+        make_picture(geometry, picture, system)
+        print(f"Picture: {picture}", file=sys.stderr)
+
+
+def make_picture(geometry: Any, out: Path, system: str) -> None:
+    """A 3D picture of one part with its map on it; MapperError where none can be made."""
+    if out.suffix.lower() != ".png":
+        raise MapperError(
+            f"The picture {out} was asked for.", "A name that ends in .png is allowed."
+        )
+    if not out.absolute().parent.is_dir():
+        raise MapperError(f"There is no folder {out.absolute().parent}.", "Make it first.")
+    from mapper.drawing.scene import dress
+    from mapper.drawing.scene import picture as render
+
+    part = dress(geometry, units=system)
+    render([part], out, title=geometry.part, units=system)
+
+
+@app.command()
+def area(
+    file: PartFile,
+    skin: Annotated[str, typer.Option(help="Name of the skin.", show_default="the first")] = "",
+    face: Annotated[str, typer.Option(help="Name of the face; both have the same area.")] = "",
+    stations: Annotated[
+        tuple[float, float] | None, typer.Option(help="From station A to B.", metavar="A B")
+    ] = None,
+    chord: Annotated[
+        tuple[float, float] | None, typer.Option(help="From A to B % chord.", metavar="A B")
+    ] = None,
+    side: Annotated[str, typer.Option(help="upper, lower or both.")] = "both",
+    panel: Annotated[str, typer.Option(help="Name of a panel or bay.")] = "",
+    circle: Annotated[
+        tuple[float, float, float] | None,
+        typer.Option(
+            help="Circle seen in plan: X aft, Y outboard of the part's own zero, radius R;"
+            " on the surface that --side names, or on both.",
+            metavar="X Y R",
+        ),
+    ] = None,
+    polygon: Annotated[
+        Path | None,
+        typer.Option(
+            help="File of a polygon on the flat map, always in mm: two columns x y, a blank line"
+            " between rings (a ring inside another is a hole), or one WKT polygon.",
+            metavar="FILE",
+        ),
+    ] = None,
+    units: Annotated[
+        str | None,
+        typer.Option(
+            help="Units of A B X Y R and of the answer: mm or inch.",
+            show_default="as the part file",
+        ),
+    ] = None,
+    as_json: Json = False,
+) -> None:
+    """The true area of a region of one face of one skin, openings taken off.
+
+    Everything said must hold at once: --stations 1200 2400 --chord 0 30 --side upper is the part
+    of the upper surface between those stations and ahead of 30 % chord. Nothing said is the whole
+    skin. Lengths are in the part file's units unless --units says otherwise.
+    """  # fmt: skip
+    from mapper.job.partfile.select import Selection, read_polygon
+    from mapper.job.partfile.show import area_lines, area_record
+    from mapper.units import Units
+
+    if side not in ("upper", "lower", "both"):
+        raise MapperError(f"--side {side} was given.", "upper, lower or both is allowed.")
+    spec, geometry = read_and_build(file)
+    system = system_of(units, spec.units)
+    scale = 25.4 if system == "inch" else 1.0
+    selection = Selection(
+        skin=skin,
+        face=face,
+        stations=None if stations is None else (scale * stations[0], scale * stations[1]),
+        chord=chord,
+        side=side,
+        panel=panel,
+        circle=None
+        if circle is None
+        else (scale * circle[0], scale * circle[1], scale * circle[2]),
+        polygon=None if polygon is None else read_polygon(polygon),
+    )
+    if as_json:
+        print(json.dumps(area_record(geometry, selection), indent=2, ensure_ascii=False))
+    else:
+        for line in area_lines(geometry, selection, Units(system)):
+            print(line)
+
+
+@app.command()
+def keys(
+    shape: Annotated[str, typer.Argument(help="A shape, as loft or tube; none lists them.")] = "",
+    as_json: Annotated[bool, typer.Option("--json", help="As JSON.")] = False,
+) -> None:
+    """List every key a part file of one shape may have, with type, range and what it means."""
+    from mapper.job.partfile.words import key_lines, key_rows, shape_lines
+
+    if not shape:
+        lines = shape_lines()
+    elif as_json:
+        lines = [json.dumps(key_rows(shape), indent=2, ensure_ascii=False)]
+    else:
+        lines = key_lines(shape)
+    for line in lines:
+        print(line)
+
+
+@app.command()
+def example(
+    name: Annotated[str, typer.Argument(help="An example's name; none lists them.")] = "",
+) -> None:
+    """Print a worked part file to start from: mapper example loft > wing.toml"""
+    from mapper.job.partfile.words import example as text_of
+    from mapper.job.partfile.words import example_lines
+
+    print(text_of(name).rstrip("\n") if name else "\n".join(example_lines()))

@@ -1,0 +1,131 @@
+"""From a checked part file to a geometry version: skins, lines, openings, panels, bays, laps."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely import MultiLineString
+
+from mapper.job.partfile.holes import openings_of
+from mapper.job.partfile.marks import Marks
+from mapper.job.partfile.panelling import bays_of, panels_of
+from mapper.job.partfile.placing import attached_to, placement_of
+from mapper.job.partfile.sheets import PartSheet, plan_of, sheets_of
+from mapper.job.partfile.spec import PartSpec
+from mapper.surface.build import make_skin
+from mapper.surface.geometry import Geometry, MapLine, Tolerance
+from mapper.surface.skin import Skin
+from meshes.loft import LoftPlan
+
+Array = NDArray[np.float64]
+
+
+def build(spec: PartSpec, *, triangles: int = 20_000) -> Geometry:
+    """The geometry version of a part file.
+
+    triangles: at most so many a skin. PartFileError with line and key for what only the shape can
+    tell: sizes that make no shape, places off the sheet, seams that cut nothing, names given twice
+    to one sheet.
+    """
+    plan = plan_of(spec) if spec.section else None
+    sheets = sheets_of(spec, plan)
+    skins = tuple(make_skin(s.sheet, mirrored=spec.mirrored, triangles=triangles) for s in sheets)
+    main = skins[0]
+    openings = openings_of(spec, sheets, skins, plan)
+    marks = Marks(spec, main, plan) if spec.shape == "loft" and plan is not None else None
+    lines = marks.lines() if marks else ()
+    if spec.hinge_line is not None and plan is not None:
+        lines = (*lines, _hinge(spec, plan, main))
+    return Geometry(
+        part=spec.part,
+        shape=spec.shape,
+        skins=skins,
+        tolerance=Tolerance(spec.measured.how, spec.measured.tolerance, _measured_words(spec)),
+        placement=placement_of(spec),
+        lines=lines,
+        panels=panels_of(spec, sheets, skins, openings, lines),
+        bays=bays_of(spec, main, openings, lines) if marks else (),
+        openings=openings,
+        laps=marks.laps() if marks else (),
+        station_axis="length" if spec.shape == "tube" else spec.axis,
+        datum=spec.datum,
+        mirrored=spec.mirrored,
+        bearings_inside=spec.bearings_inside,
+        attached_to=attached_to(spec),
+        counted=tuple(_counted(spec, sheets, skins)),
+    )
+
+
+def _measured_words(spec: PartSpec) -> str:
+    measured = spec.measured
+    date = measured.date.isoformat() if measured.date else ""
+    return ", ".join(word for word in (measured.by, date, measured.note) if word)
+
+
+def _hinge(spec: PartSpec, plan: LoftPlan, skin: Skin) -> MapLine:
+    """The hinge line: two points on the chord line, raised square to it."""
+    hinge = spec.hinge_line
+    if hinge is None:
+        return MapLine("hinge line", "hinge line", skin.name, MultiLineString())
+    points = []
+    for station, chord in (
+        (hinge.from_station, hinge.from_chord),
+        (hinge.to_station, hinge.to_chord),
+    ):
+        if not plan.stations[0] <= station <= plan.stations[-1]:
+            raise spec.error(
+                ("hinge_line", "from_station" if not points else "to_station"),
+                "the end lies outside the part;",
+                f"{plan.stations[0]:g} to {plan.stations[-1]:g} mm is allowed.",
+                "Measure it from the same datum as the sections.",
+            )
+        lead, tail = plan.chord_line(station)
+        up = np.array([-tail[2], 0.0, tail[0]]) / float(np.linalg.norm(tail))
+        points.append(lead + 0.01 * chord * tail + hinge.height * up)
+    space = np.array(points)
+    if spec.mirrored:
+        space[:, 1] *= -1.0
+    space.setflags(write=False)
+    return MapLine("hinge line", "hinge line", skin.name, MultiLineString(), space=space)
+
+
+def _counted(
+    spec: PartSpec, sheets: tuple[PartSheet, ...], skins: tuple[Skin, ...]
+) -> Iterator[str]:
+    """What the areas count and what they do not, in sentences."""
+    if spec.shape == "loft":
+        gauge = spec.sheet.gauge
+        less = f" (here about {2.0 * np.pi * gauge:.1f} mm of girth)" if gauge else ""
+        yield (
+            "Areas are those of the surface the sizes describe, one area for both faces; a closed"
+            f" section's inner face is narrower by about 2 pi times the gauge{less}."
+        )
+        ends = "are skins of their own" if spec.end_ribs == "counted" else "are not counted"
+        yield f"The two ends {ends}."
+        if spec.trailing_edge_base == "counted":
+            yield "The strip that closes the open trailing edge is a skin of its own."
+        elif any(not s.closed for s in _profiles(sheets)):
+            yield "The strip that closes the open trailing edge is not counted."
+        if not any(isinstance(s.row, object) and s.row is not None for s in sheets):
+            yield "Ribs, spars and stringers inside are not counted."
+        else:
+            yield "Of the inside only the webs listed are counted, without their flanges."
+    elif spec.shape in ("rib", "spar web"):
+        yield "The web alone is counted, on each of its two faces; flanges are not."
+    elif spec.shape == "tube":
+        yield "The round surface alone is counted; ends and end fittings are not."
+    else:
+        yield "One area is given for each of the two faces; edges are not counted."
+    yield "Openings are taken off."
+    if spec.lap:
+        yield "Laps are counted once, outside; what they hide is listed apart and not in the areas."
+
+
+def _profiles(sheets: tuple[PartSheet, ...]) -> Iterator[object]:
+    for patch in sheets[0].sheet.patches:
+        curve = getattr(patch, "curve0", None)
+        section = getattr(curve, "section", None)
+        if section is not None:
+            yield section

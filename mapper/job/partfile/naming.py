@@ -1,0 +1,119 @@
+"""Where a piece of a skin lies, and its name in words: "upper, station 1200 to 2400"."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely import MultiPolygon
+
+from mapper.surface.place import place_of
+from mapper.surface.skin import Skin
+
+# Corners are looked at this far inside (mm), where they are safely on the sheet.
+_INSET = 0.05
+
+
+@dataclass(frozen=True)
+class Extent:
+    """Least and greatest station (mm) and % chord of a piece; side "upper", "lower" or "both".
+
+    NaN where the part has no stations or chords.
+    """
+
+    station: tuple[float, float]
+    chord: tuple[float, float]
+    side: str
+
+
+def extent(skin: Skin, piece: MultiPolygon) -> Extent:
+    """Where a piece lies; NaN and "both" for an empty one."""
+    inner = piece.buffer(-_INSET)
+    points = shapely.get_coordinates(inner if not inner.is_empty else piece)
+    places = place_of(skin, points)
+    on = np.isfinite(places.station)
+    aft = on & (places.chord > 1.0)
+    upper, lower = bool((aft & places.upper).any()), bool((aft & ~places.upper).any())
+    side = "both" if upper == lower else ("upper" if upper else "lower")
+    return Extent(_range(places.station), _range(places.chord), side)
+
+
+def _range(values: np.ndarray) -> tuple[float, float]:
+    known = values[np.isfinite(values)]
+    return (float(known.min()), float(known.max())) if len(known) else (np.nan, np.nan)
+
+
+def side_words(where: Extent) -> str:
+    """ "upper", "lower"; "nose" where both sides hang together round the leading edge."""
+    if where.side != "both":
+        return where.side
+    return "nose" if where.chord[1] < 99.0 else "upper and lower"
+
+
+def panel_words(where: Extent, whole: Extent, scale: float) -> str:
+    """The name of a panel from where it lies; what the whole skin has too is left out.
+
+    scale: mm per unit of the part file. "whole skin" for a piece that is all of it.
+    """
+    words = []
+    if where.side != whole.side or where.chord[1] < whole.chord[1] - 0.5:
+        words.append(side_words(where))
+    if _differs(where.station, whole.station, 1.0):
+        low, high = (_number(v / scale, scale) for v in where.station)
+        words.append(f"station {low} to {high}")
+    if _differs(where.chord, whole.chord, 0.2):
+        low, high = (f"{v:.0f}" for v in where.chord)
+        words.append(f"{low} to {high} % chord")
+    return ", ".join(words) if words else "whole skin"
+
+
+def _differs(one: tuple[float, float], other: tuple[float, float], least: float) -> bool:
+    return any(abs(a - b) > least for a, b in zip(one, other))
+
+
+def _number(value: float, scale: float) -> str:
+    return f"{value:.0f}" if scale == 1.0 else f"{value:.1f}".removesuffix(".0")
+
+
+def bay_words(
+    where: Extent,
+    whole: Extent,
+    ribs: Iterable[tuple[str, float]],
+    spars: Iterable[tuple[str, float]],
+) -> str:
+    """The name of a bay from the ribs (name, station) and spars (name, % chord) that bound it."""
+    along = _bounded(where.station, whole.station, tuple(ribs), 1.0, ("root", "tip"))
+    across = _bounded(
+        where.chord, whole.chord, tuple(spars), 0.2, ("leading edge", "trailing edge")
+    )
+    if where.side == "both" and where.chord[1] < 99.0:
+        across = across.replace("leading edge to ", "forward of the ")
+    return ", ".join(w for w in (side_words(where), along, across) if w)
+
+
+def _bounded(
+    span: tuple[float, float],
+    whole: tuple[float, float],
+    lines: tuple[tuple[str, float], ...],
+    slack: float,
+    ends: tuple[str, str],
+) -> str:
+    if not lines or not np.isfinite(span).all():
+        return ""
+    words = []
+    for value, edge, end in zip(span, whole, ends):
+        near = [name for name, at in lines if abs(at - value) <= slack]
+        words.append(near[0] if near else end if abs(edge - value) <= slack else f"{value:.0f}")
+    return " to ".join(words)
+
+
+def unique(names: Iterable[str]) -> list[str]:
+    """The names, a repeated one with (2), (3) ... behind it."""
+    seen: dict[str, int] = {}
+    out = []
+    for name in names:
+        seen[name] = seen.get(name, 0) + 1
+        out.append(name if seen[name] == 1 else f"{name} ({seen[name]})")
+    return out

@@ -1,0 +1,248 @@
+"""From a part file to the sheets of its shape; what the shape refuses is said with line and key."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from mapper.job.partfile.lofted import section_of
+from mapper.job.partfile.scan import Path
+from mapper.job.partfile.spec import HoleSpec, PartSpec, RibSpec, SectionSpec, SparSpec
+from meshes.coordfile import read_coordinates
+from meshes.cover import skin_cover
+from meshes.errors import ShapeError
+from meshes.loft import LoftPlan, LoftSection, loft
+from meshes.outline import oval_ring, rectangle_ring, round_ring
+from meshes.plate import plate
+from meshes.rib import LighteningHole, rib
+from meshes.sections import Section
+from meshes.shape import Sheet
+from meshes.tube import tube
+from meshes.web import spar_web
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class PartSheet:
+    """A sheet of the part, and the row of the part file it comes from (None: the part itself).
+
+    station_holes: lightening holes of a spar's web, which are placed on its flat map.
+    """
+
+    sheet: Sheet
+    row: RibSpec | SparSpec | None = None
+    station_holes: tuple[HoleSpec, ...] = ()
+
+
+@contextmanager
+def at_key(spec: PartSpec, path: Path = ()) -> Iterator[None]:
+    """Turns a ShapeError into a PartFileError that names the line and key it is about."""
+    try:
+        yield
+    except ShapeError as error:
+        raise spec.error(_path(spec, path, error.field), error.given, error.allowed,
+                         error.to_do) from error  # fmt: skip
+
+
+_INDEX = re.compile(r"(sections|holes)\[(\d+)\]\.?(\w*)")
+# What the constructors call their parameters, and the key a person wrote.
+_KEYS = {
+    "section": "profile",
+    "diameter0": "diameter",
+    "diameter1": "end_diameter",
+    "outline": "corners",
+    "corner": "corner_radius",
+    "open_base": "trailing_edge_base",
+}
+
+
+def _path(spec: PartSpec, path: Path, field: str) -> Path:
+    match = _INDEX.fullmatch(field)
+    if match is None:
+        return (*path, _KEYS.get(field, field))
+    name, number, rest = match.groups()
+    if name == "sections":
+        own = spec.section[int(number)].path if int(number) < len(spec.section) else ("section",)
+        key = _KEYS.get(rest, rest)
+        if key == "profile" and spec.lines.exact((*own, "coordinates")):
+            key = "coordinates"
+        return (*own, key) if key else own
+    return (*path, "lightening_hole", int(number), rest)
+
+
+def sections_of(spec: PartSpec) -> tuple[LoftSection, ...]:
+    """The sections as the loft wants them: set back and raised from the first one."""
+    first = spec.section[0] if spec.section else None
+    aft0 = (first.leading_edge_aft if first else None) or 0.0
+    height0 = (first.height if first else None) or 0.0
+    out = []
+    for i, row in enumerate(spec.section):
+        with at_key(spec, row.path):
+            section = profile_of(row, closed=spec.trailing_edge == "closed")
+        out.append(
+            LoftSection(
+                station=row.station,
+                chord=row.chord,
+                section=section,
+                twist=row.twist,
+                leading_edge_aft=_from(row.leading_edge_aft, aft0) if i else None,
+                sweep=row.sweep if i else None,
+                height=_from(row.height, height0) if i else None,
+                dihedral=row.dihedral if i else None,
+            )
+        )
+    return tuple(out)
+
+
+def _from(value: float | None, first: float) -> float | None:
+    return None if value is None else value - first
+
+
+def profile_of(row: SectionSpec, *, closed: bool) -> Section:
+    """The section's profile: of its digits, or through the ordinates of its file; ShapeError."""
+    if row.ordinates:
+        return read_coordinates(row.ordinates)
+    return section_of(row.profile, closed=closed)
+
+
+def plan_of(spec: PartSpec) -> LoftPlan:
+    """The plan of the part's loft; a rib of one section gets a short piece with that section."""
+    sections = sections_of(spec)
+    if spec.shape == "rib" and len(sections) == 1:
+        only = sections[0]
+        sections = (only, replace(only, station=only.station + 1.0, leading_edge_aft=0.0))
+    with at_key(spec):
+        return LoftPlan(sections, spec.datum)
+
+
+def sheets_of(spec: PartSpec, plan: LoftPlan | None) -> tuple[PartSheet, ...]:
+    """Every sheet of the part, its main skin first; plan as `plan_of` where the shape is lofted."""
+    if plan is None:
+        found = tuple(_FLAT[spec.shape](spec))
+    else:
+        found = tuple(_LOFTED[spec.shape](spec, plan))
+    if spec.faces:
+        main = replace(found[0], sheet=replace(found[0].sheet, face_names=spec.faces))
+        found = (main, *found[1:])
+    return found
+
+
+def _loft(spec: PartSpec, plan: LoftPlan) -> Iterator[PartSheet]:
+    with at_key(spec):
+        sheets = loft(
+            plan.sections,
+            datum=plan.datum,
+            end_ribs=spec.end_ribs == "counted",
+            open_base=spec.trailing_edge_base == "counted",
+        )
+    yield from (PartSheet(sheet) for sheet in sheets)
+    for row in spec.rib:
+        if row.web:
+            with at_key(spec, row.path):
+                (sheet,) = _rib(
+                    plan, row.station, row.from_chord, row.to_chord, row.lightening_hole
+                )
+            yield PartSheet(replace(sheet, name=f"{row.name} web"), row)
+    for spar in spec.spar:
+        if spar.web:
+            with at_key(spec, spar.path):
+                sheet = _web(plan, spar.chord, spar.from_station, spar.to_station)
+            yield PartSheet(replace(sheet, name=f"{spar.name} web"), spar, spar.lightening_hole)
+
+
+def _rib(
+    plan: LoftPlan, station: float, low: float, high: float, holes: tuple[HoleSpec, ...]
+) -> tuple[Sheet, ...]:
+    cut = [LighteningHole(h.chord or 0.0, h.diameter, h.height) for h in holes]
+    return rib(plan, station, low, high, cut)
+
+
+def _web(plan: LoftPlan, chord: float, low: float | None, high: float | None) -> Sheet:
+    first = plan.stations[0] if low is None else low
+    last = plan.stations[-1] if high is None else high
+    return spar_web(plan, chord, first, last)[0]
+
+
+def _rib_part(spec: PartSpec, plan: LoftPlan) -> Iterator[PartSheet]:
+    station = plan.stations[0] if spec.station is None else spec.station
+    with at_key(spec):
+        sheets = _rib(plan, station, spec.from_chord, spec.to_chord, spec.lightening_hole)
+    yield from (PartSheet(replace(sheet, name="web")) for sheet in sheets)
+
+
+def _spar_part(spec: PartSpec, plan: LoftPlan) -> Iterator[PartSheet]:
+    with at_key(spec):
+        sheet = _web(plan, spec.chord or 0.0, spec.from_station, spec.to_station)
+    yield PartSheet(sheet, None, spec.lightening_hole)
+
+
+def form_ring(
+    form: str,
+    *,
+    diameter: float | None,
+    length: float | None,
+    width: float | None,
+    corner_radius: float,
+    corners: tuple[tuple[float, float], ...],
+) -> Array:
+    """(K, 2) ring (outboard, aft) mm of a form about its centre; of a polygon its corners."""
+    if form == "round":
+        return round_ring(diameter or 0.0)
+    if form == "oval":
+        return oval_ring(length or 0.0, width or 0.0)
+    if form == "rectangle":
+        return rectangle_ring(length or 0.0, width or 0.0, corner_radius)
+    return np.array(corners, dtype=np.float64)
+
+
+def _flat_part(spec: PartSpec, name: str) -> Iterator[PartSheet]:
+    with at_key(spec):
+        ring = form_ring(
+            spec.form,
+            diameter=spec.diameter,
+            length=spec.length,
+            width=spec.width,
+            corner_radius=spec.corner_radius,
+            corners=spec.corners,
+        )
+        (sheet,) = plate(ring, name=name, datum=spec.datum)
+    yield PartSheet(sheet)
+
+
+def _plate_part(spec: PartSpec) -> Iterator[PartSheet]:
+    yield from _flat_part(spec, "plate")
+
+
+def _tube_part(spec: PartSpec) -> Iterator[PartSheet]:
+    first = spec.diameter or 0.0
+    with at_key(spec):
+        (sheet,) = tube(first, spec.end_diameter or first, spec.length or 0.0, datum=spec.datum)
+    yield PartSheet(sheet)
+
+
+def _flat_cover(spec: PartSpec) -> Iterator[PartSheet]:
+    yield from _flat_part(spec, "cover")
+
+
+def _skin_cover(spec: PartSpec, plan: LoftPlan) -> Iterator[PartSheet]:
+    low = plan.stations[0] if spec.from_station is None else spec.from_station
+    high = plan.stations[-1] if spec.to_station is None else spec.to_station
+    upper = spec.on_side == "upper"
+    with at_key(spec):
+        (sheet,) = skin_cover(plan, low, high, spec.from_chord, spec.to_chord, upper=upper)
+    yield PartSheet(sheet)
+
+
+_LOFTED = {
+    "loft": _loft,
+    "rib": _rib_part,
+    "spar web": _spar_part,
+    "access cover": _skin_cover,
+}
+_FLAT = {"plate": _plate_part, "tube": _tube_part, "access cover": _flat_cover}

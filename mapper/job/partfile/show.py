@@ -1,0 +1,249 @@
+"""What `mapper shape` and `mapper area` print, as lines of text and as plain records."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import Any
+
+import pandas as pd
+
+from mapper.job.partfile.select import Selection, selected, skin_of
+from mapper.job.partfile.spec import PartSpec
+from mapper.job.partfile.table import area_table, edge_lengths, lap_rows
+from mapper.surface.geometry import Geometry
+from mapper.surface.measure import area, perimeter
+from mapper.surface.skin import Skin
+from mapper.surface.stretch import worst_stretch
+from mapper.units import Units
+
+_WIDE = 80
+
+
+def shape_record(spec: PartSpec, geometry: Geometry) -> dict[str, Any]:
+    """Everything `mapper shape` knows, JSON-able, full precision: mm, mm2, percent."""
+    table = area_table(geometry)
+    return {
+        "part": geometry.part,
+        "shape": geometry.shape,
+        "side": spec.side,
+        "attached_to": geometry.attached_to,
+        "measured": {
+            "how": geometry.tolerance.how,
+            "tolerance_percent": geometry.tolerance.percent,
+            "note": geometry.tolerance.note,
+        },
+        "station_axis": geometry.station_axis,
+        "datum_mm": geometry.datum,
+        "bearings_inside": geometry.bearings_inside,
+        "skins": [_skin_record(geometry, skin, table) for skin in geometry.skins],
+        "bays": [
+            {"bay": b.name, "skin": b.skin, "area_mm2": area(geometry.skin(b.skin), b.flat)}
+            for b in geometry.bays
+        ],
+        "openings": [
+            {"opening": o.name, "skin": o.skin, "area_mm2": area(geometry.skin(o.skin), o.flat)}
+            for o in geometry.openings
+        ],
+        "laps": lap_rows(geometry),
+        "counted": list(geometry.counted),
+        "warnings": [w.text() for w in spec.warnings],
+    }
+
+
+def _plain(row: Any) -> dict[str, Any]:
+    return {
+        str(k): None if v is None or v != v else v.item() if hasattr(v, "item") else v
+        for k, v in row.items()
+        if k not in ("skin", "panel", "stretch", "face")
+    }
+
+
+def _skin_record(geometry: Geometry, skin: Skin, table: pd.DataFrame) -> dict[str, Any]:
+    rows = table[table["skin"] == skin.name]
+    stretch = worst_stretch(skin)
+    whole: dict[str, Any] = {}
+    panels: list[dict[str, Any]] = []
+    for name, group in rows.groupby("panel", sort=False):
+        plain = _plain(group.iloc[0])
+        sizes = ("area_mm2", "low", "high")
+        faces = [
+            {"face": r["face"], **{k: float(r[k]) for k in sizes}} for _, r in group.iterrows()
+        ]
+        if name == "":
+            kept = {k: v for k, v in plain.items()
+                    if k not in ("alloy", "gauge_mm", "cladding", "thin")}  # fmt: skip
+            whole = {**kept, "faces": faces}
+        else:
+            panels.append({"panel": name, **plain, "faces": faces})
+    return {
+        "skin": skin.name,
+        **whole,
+        "edges_mm": edge_lengths(geometry, skin),
+        "stretch": stretch.words,
+        "stretch_area_percent": stretch.area_percent,
+        "stretch_length_percent": stretch.length_percent,
+        "panels": panels,
+    }
+
+
+def shape_lines(spec: PartSpec, geometry: Geometry, units: Units) -> list[str]:
+    """The part in words and numbers, at most 80 columns where names allow it."""
+    tolerance = geometry.tolerance
+    table = area_table(geometry)
+    hand = f", {spec.side}" if geometry.shape in ("loft", "rib", "spar web") else ""
+    head = f"{geometry.part}: {geometry.shape}{hand}"
+    if geometry.attached_to:
+        head += f", attached to {geometry.attached_to}"
+    lines = [head, f"Areas are true areas by {tolerance.how}, ± {tolerance.percent:g} %."]
+    if tolerance.note:
+        lines += textwrap.wrap(f"Measured: {tolerance.note}", _WIDE)
+    for skin in geometry.skins:
+        lines += ["", *_skin_lines(geometry, skin, table, units)]
+    if geometry.openings:
+        lines += ["", "Openings, taken off:"]
+        rows = [
+            (o.name, units.show(area(geometry.skin(o.skin), o.flat), "mm2"), o.skin)
+            for o in geometry.openings
+        ]
+        lines += _aligned(("opening", "area", "skin"), rows)
+    if geometry.laps:
+        lines += ["", "Hidden in laps (both surfaces), not in the areas above:"]
+        rows = [
+            (r["lap"], units.show(r["hidden_mm2"], "mm2"), r["skin"]) for r in lap_rows(geometry)
+        ]
+        lines += _aligned(("lap", "hidden area", "skin"), rows)
+    lines += ["", "Counted:"]
+    for sentence in geometry.counted:
+        lines += textwrap.wrap(sentence, _WIDE, initial_indent="  ", subsequent_indent="  ")
+    if geometry.bearings_inside:
+        lines.append("Bearings inside: take them out or mask them before anything else.")
+    return lines
+
+
+def _skin_lines(geometry: Geometry, skin: Skin, table: pd.DataFrame, units: Units) -> list[str]:
+    percent, how = geometry.tolerance.percent, geometry.tolerance.how
+    rows = table[(table["skin"] == skin.name) & (table["face"] == skin.face_names[0])]
+    whole = rows.iloc[0]
+    shown = units.with_tolerance(float(whole["area_mm2"]), "mm2", percent)
+    out = [f"{_named(skin)}: {shown}, {how}"]
+    out += [f"  each of its faces, {' and '.join(skin.face_names)}, has that area"]
+    if whole["openings_mm2"] > 0.0:
+        out.append(f"  openings taken off: {units.show(float(whole['openings_mm2']), 'mm2')}")
+    out.append(f"  laid flat: {_size(whole, percent, units)}; {worst_stretch(skin).words}")
+    edges = "; ".join(
+        f"{name} {_length(value, percent, units)}"
+        for name, value in edge_lengths(geometry, skin).items()
+    )
+    out += textwrap.wrap(f"edges: {edges}", _WIDE, initial_indent="  ", subsequent_indent="    ")
+    panels = []
+    for _, row in rows.iloc[1:].iterrows():
+        size = float(row["area_mm2"])
+        panels.append(
+            (
+                str(row["panel"]),
+                units.show(size, "mm2", tolerance=size * percent / 100.0 or None),
+                _size(row, percent, units),
+                _sheet(row, units),
+            )
+        )
+    bare = len(panels) == 1 and panels[0][0] in (skin.name, "whole skin") and not panels[0][3]
+    return out if bare else out + _aligned(("panel", "area", "laid flat", "sheet"), panels)
+
+
+def _named(skin: Skin) -> str:
+    return "Skin" if skin.name == "skin" else skin.name[:1].upper() + skin.name[1:]
+
+
+def _length(value: float, percent: float, units: Units) -> str:
+    # Areas carry the tolerance; a length carries half of it.
+    return units.show(value, "mm", tolerance=value * percent / 200.0 or None)
+
+
+def _size(row: Any, percent: float, units: Units) -> str:
+    along, across = float(row["developed_length_mm"]), float(row["developed_width_mm"])
+    first = units.show(along, "mm", tolerance=along * percent / 200.0 or None, with_label=False)
+    return f"{first} x {_length(across, percent, units)}"
+
+
+def _sheet(row: Any, units: Units) -> str:
+    gauge = row["gauge_mm"]
+    words = [
+        str(row["alloy"]),
+        units.exact(float(gauge), "mm") if gauge is not None and gauge == gauge else "",
+        str(row["cladding"]),
+        "thin" if row["thin"] else "",
+    ]
+    return ", ".join(word for word in words if word)
+
+
+def _aligned(heads: tuple[str, ...], rows: list[tuple[str, ...]]) -> list[str]:
+    """Columns side by side; areas to the right, a last column too long for 80 folded below."""
+    if not rows:
+        return []
+    widths = [max(len(r[i]) for r in (heads, *rows)) for i in range(len(heads))]
+    out = []
+    for row in (heads, *rows):
+        cells = [
+            cell.rjust(w) if i == 1 else cell.ljust(w)
+            for i, (cell, w) in enumerate(zip(row, widths))
+        ]
+        line = "  " + "  ".join(cells).rstrip()
+        if len(line) > _WIDE and len(row) > 2:
+            before = "  " + "  ".join(cells[:-1]).rstrip()
+            folded = textwrap.wrap(
+                row[-1], _WIDE - 6, initial_indent="      ", subsequent_indent="      "
+            )
+            out += [before, *folded]
+        else:
+            out.append(line)
+    return out
+
+
+def area_record(geometry: Geometry, selection: Selection) -> dict[str, Any]:
+    """The answer of `mapper area`, JSON-able and in full precision: area_mm2, low, high ..."""
+    skin = skin_of(geometry, selection)
+    region = selected(geometry, selection)
+    size = area(skin, region)
+    percent = geometry.tolerance.percent / 100.0
+    return {
+        "part": geometry.part,
+        "skin": skin.name,
+        "face": selection.face or skin.face_names[0],
+        "empty": region.is_empty,
+        "area_mm2": size,
+        "low": size * (1.0 - percent),
+        "high": size * (1.0 + percent),
+        "perimeter_mm": perimeter(skin, region),
+        "tolerance_percent": geometry.tolerance.percent,
+        "how": geometry.tolerance.how,
+        "openings": "taken off",
+    }
+
+
+def area_lines(geometry: Geometry, selection: Selection, units: Units) -> list[str]:
+    """The answer of `mapper area` in words: what was asked, the area with its tolerance."""
+    record = area_record(geometry, selection)
+    asked = [f"{geometry.part}, skin {record['skin']}, face {record['face']}"]
+    if selection.stations:
+        low, high = (units.exact(v, "mm") for v in selection.stations)
+        asked.append(f"station {low} to {high}")
+    if selection.chord:
+        asked.append(f"{selection.chord[0]:g} to {selection.chord[1]:g} % chord")
+    if selection.side != "both":
+        asked.append(selection.side)
+    if selection.panel:
+        asked.append(f"panel {selection.panel}")
+    if selection.circle:
+        x, y, radius = (units.exact(v, "mm") for v in selection.circle)
+        both = ", both sides" if selection.side == "both" else ""
+        asked.append(f"plan circle at {x} aft, {y} outboard, radius {radius}{both}")
+    if selection.polygon is not None:
+        asked.append("the polygon (flat mm)")
+    lines = textwrap.wrap(", ".join(asked), _WIDE)
+    if record["empty"]:
+        return [*lines, "Empty: nothing of the skin lies there (area 0)."]
+    percent, size = record["tolerance_percent"], record["area_mm2"]
+    shown = units.with_tolerance(size, "mm2", percent)
+    edge = units.show(record["perimeter_mm"], "mm", tolerance=record["perimeter_mm"] * percent / 200
+                      or None)  # fmt: skip
+    return [*lines, f"Area {shown}, {record['how']}; openings taken off; perimeter {edge}"]

@@ -1,0 +1,158 @@
+"""The areas of a part: for every skin, panel and face, with the shape's tolerance."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+from shapely import LineString, MultiLineString, MultiPolygon
+
+from mapper.surface.geometry import Geometry, Panel
+from mapper.surface.measure import area, length, perimeter, whole_area
+from mapper.surface.region import difference, union, whole
+from mapper.surface.skin import Skin
+from mapper.surface.stretch import worst_stretch
+
+COLUMNS = (
+    "skin", "panel", "face", "area_mm2", "low", "high", "openings_mm2",
+    "developed_length_mm", "developed_width_mm", "perimeter_mm", "stretch",
+    "alloy", "gauge_mm", "cladding", "thin",
+)  # fmt: skip
+_EDGES = {
+    "loft": {"t0": "root", "t1": "tip", "s0": "lower trailing edge", "s1": "upper trailing edge"},
+    "tube": {"t0": "inboard end", "t1": "far end"},
+    "piece": {"t0": "inboard edge", "t1": "outboard edge", "s0": "first side", "s1": "other side"},
+    "web": {"t0": "inboard end", "t1": "outboard end", "s0": "lower edge", "s1": "upper edge"},
+}
+_EDGE_POINTS = 2001
+
+
+def area_table(geometry: Geometry) -> pd.DataFrame:
+    """One row for each face of each skin (panel "") and of each of its panels, in their order.
+
+    Areas mm2 with openings taken off; low, high by the shape's tolerance; openings_mm2: what was
+    taken off. Developed length and width: extent on the flat map, over several charts the sum of
+    their lengths. perimeter mm, openings included. Panels of a skin of one sheet are listed too.
+    """
+    rows = [row for skin in geometry.skins for row in _skin_rows(geometry, skin)]
+    return pd.DataFrame(rows, columns=list(COLUMNS))
+
+
+def _skin_rows(geometry: Geometry, skin: Skin) -> Iterator[dict[str, Any]]:
+    percent = geometry.tolerance.percent / 100.0
+    stretch = worst_stretch(skin).words
+    holes = [o.flat for o in geometry.openings if o.skin == skin.name]
+    gone = union(*holes) if holes else MultiPolygon()
+    sheet = whole(skin)
+    left = difference(sheet, gone) if holes else sheet
+    off = area(skin, gone)
+    panels = [p for p in geometry.panels if p.skin == skin.name]
+    parts: list[tuple[Panel | None, MultiPolygon, float, float]] = [
+        (None, left, whole_area(skin) - off, off)
+    ]
+    for panel in panels:
+        hull = union(panel.flat, gone) if holes else panel.flat
+        taken = [h for h in holes if hull.buffer(0.01).contains(h) and _inside(panel, h)]
+        parts.append((panel, panel.flat, area(skin, panel.flat), area(skin, union(*taken))))
+    for panel_or_none, flat, size, openings in parts:
+        along, across = developed_size(skin, flat)
+        edge = perimeter(skin, flat)
+        for face in skin.face_names:
+            yield {
+                "skin": skin.name,
+                "panel": panel_or_none.name if panel_or_none else "",
+                "face": face,
+                "area_mm2": size,
+                "low": size * (1.0 - percent),
+                "high": size * (1.0 + percent),
+                "openings_mm2": openings,
+                "developed_length_mm": along,
+                "developed_width_mm": across,
+                "perimeter_mm": edge,
+                "stretch": stretch,
+                "alloy": panel_or_none.alloy if panel_or_none else "",
+                "gauge_mm": panel_or_none.gauge if panel_or_none else None,
+                "cladding": panel_or_none.cladding if panel_or_none else "",
+                "thin": panel_or_none.thin if panel_or_none else False,
+            }
+
+
+def _inside(panel: Panel, hole: MultiPolygon) -> bool:
+    """Whether an opening was cut out of this panel: its edge lies on the panel's."""
+    touch = shapely.intersection(panel.flat.boundary.buffer(0.01), hole.boundary)
+    return bool(touch.length > 0.5 * hole.boundary.length)
+
+
+def developed_size(skin: Skin, flat: MultiPolygon) -> tuple[float, float]:
+    """Length (outboard) and width of a region on the flat map, mm; (0, 0) for an empty one."""
+    boxes = []
+    for chart in skin.charts:
+        on = shapely.intersection(flat, shapely.Polygon(chart.rim))
+        if not on.is_empty and on.area > 0.0:
+            boxes.append(on.bounds)
+    if not boxes:
+        return 0.0, 0.0
+    along = sum(b[2] - b[0] for b in boxes)
+    return float(along), float(max(b[3] for b in boxes) - min(b[1] for b in boxes))
+
+
+def edge_lengths(geometry: Geometry, skin: Skin) -> dict[str, float]:
+    """The free edges of a skin and their true lengths, mm: "root", "tip", "upper trailing edge" ...
+
+    A flat piece has one, "outline", without its openings.
+    """
+    if len(skin.charts) == 1 and skin.charts[0].patch.kind == "plane":
+        ring = skin.charts[0].rim
+        closed = LineString(np.concatenate([ring, ring[:1]]))
+        return {"outline": length(skin, MultiLineString([closed]))}
+    words = _EDGES[_edge_kind(geometry, skin)]
+    glued = {(g.chart_a, g.edge_a) for g in skin.glue} | {(g.chart_b, g.edge_b) for g in skin.glue}
+    found: dict[str, float] = {}
+    for i, chart in enumerate(skin.charts):
+        for edge, word in words.items():
+            if (i, edge) not in glued:
+                found[word] = found.get(word, 0.0) + _edge_length(chart.patch, edge)
+    return found
+
+
+def _edge_kind(geometry: Geometry, skin: Skin) -> str:
+    patch = skin.charts[0].patch
+    chorded = bool(np.isfinite(patch.chord(np.array([0.5]), np.array([0.5]))).all())
+    if chorded:
+        whole_section = patch.s_lines[0] == -1.0 and patch.s_lines[-1] == 1.0
+        return "loft" if whole_section else "piece"
+    return "tube" if geometry.shape == "tube" else "web"
+
+
+def _edge_length(patch: Any, edge: str) -> float:
+    """Length mm of an edge of a patch, by Gauss points between its mesh lines."""
+    across = edge[0] == "s"
+    lines = patch.t_lines if across else patch.s_lines
+    fixed = (patch.s_lines if across else patch.t_lines)[0 if edge[1] == "0" else -1]
+    cuts = np.concatenate([np.linspace(a, b, 65)[:-1] for a, b in pairwise(lines)])
+    cuts = np.append(cuts, lines[-1])
+    nodes, weights = np.polynomial.legendre.leggauss(8)
+    half = 0.5 * np.diff(cuts)
+    at = (cuts[:-1] + half)[:, None] + half[:, None] * nodes
+    other = np.full_like(at, fixed)
+    by_s, by_t = patch.partials(other, at) if across else patch.partials(at, other)
+    speed: NDArray[np.float64] = np.linalg.norm(by_t if across else by_s, axis=-1)
+    return float(np.sum(half[:, None] * weights * speed))
+
+
+def lap_rows(geometry: Geometry) -> list[dict[str, Any]]:
+    """Hidden areas: lap, skin, strip_mm2 (counted once, outside), hidden_mm2 (both surfaces)."""
+    return [
+        {
+            "lap": lap.name,
+            "skin": lap.skin,
+            "strip_mm2": area(geometry.skin(lap.skin), lap.flat),
+            "hidden_mm2": lap.hidden_area,
+        }
+        for lap in geometry.laps
+    ]
