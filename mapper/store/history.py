@@ -1,0 +1,104 @@
+"""The history: every change as a row that carries the hash of the row before it.
+
+The hash of a row is the SHA-256 of the canonical JSON `{"after": .., "before": .., "row": {..}}`,
+where "row" holds every other column but the hash itself; the first row follows 64 zeros. Anybody
+can recompute the chain with a JSON and a SHA-256 library.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Connection, Select, select
+
+from mapper.store.canonical import canonical, digest
+from mapper.store.tables import history
+from mapper.store.types import offset_text, utc_text
+
+FIRST = "0" * 64
+HEADER = (
+    "seq",
+    "action_id",
+    "mode",
+    "of_action",
+    "content",
+    "job_id",
+    "by_person",
+    "device_time",
+    "server_time",
+    "words",
+    "op",
+    "kind",
+    "record_id",
+    "previous",
+)
+
+
+@dataclass(frozen=True)
+class HistoryRow:
+    """One change: who (`by`, a person's id), when, in which words, from what to what.
+
+    mode: "create" (the shop's first), "act", "undo" or "redo"; of_action: the action an undo or
+    redo is about; op: "add", "change" or "remove"; before_text, after_text: canonical JSON or None.
+    content: digest of what the whole action asked for; all rows of an action share it.
+    """
+
+    seq: int
+    action_id: str
+    mode: str
+    of_action: str | None
+    content: str
+    job_id: str | None
+    by: str
+    device_time: datetime
+    server_time: datetime
+    words: str
+    op: str
+    kind: str
+    record_id: str
+    before_text: str | None
+    after_text: str | None
+    previous: str
+    hash: str
+
+    @property
+    def before(self) -> dict[str, Any] | None:
+        """The plain record before the change; None where it was added."""
+        return None if self.before_text is None else json.loads(self.before_text)
+
+    @property
+    def after(self) -> dict[str, Any] | None:
+        """The plain record after the change; None where it was removed."""
+        return None if self.after_text is None else json.loads(self.after_text)
+
+
+ROWS: Select = select(history)
+_NEWEST = select(history.c.seq, history.c.hash).order_by(history.c.seq.desc()).limit(1)
+
+
+def newest(connection: Connection) -> tuple[int, str]:
+    """Number and hash of the last row; (0, 64 zeros) for an empty history."""
+    row = connection.execute(_NEWEST).first()
+    return (0, FIRST) if row is None else (row[0], row[1])
+
+
+def from_row(row: Any) -> HistoryRow:
+    """A HistoryRow of a row of the table, whose columns have the same order."""
+    return HistoryRow(*row)
+
+
+def row_hash(row: Mapping[str, Any]) -> str:
+    """The hash a row must have; `row` by column name, times as datetimes."""
+    header = {name: row[name] for name in HEADER}
+    header["device_time"] = offset_text(header["device_time"])
+    header["server_time"] = utc_text(header["server_time"])
+    before, after = row["before"], row["after"]
+    return digest(
+        f'{{"after":{"null" if after is None else after}'
+        f',"before":{"null" if before is None else before}'
+        f',"row":{canonical(header)}}}'
+    )

@@ -1,0 +1,265 @@
+"""Is everything as it was recorded? The chain, the records, the shapes, the photos, the file."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, Engine, func, select
+
+from mapper.job.plain import from_plain, to_plain
+from mapper.store import photos
+from mapper.store.canonical import canonical, digest
+from mapper.store.history import FIRST, ROWS, from_row, row_hash
+from mapper.store.stored import BY_KIND, GEOMETRY, STORED, Stored
+from mapper.store.tables import geometry, history
+from mapper.store.write import HANGING
+
+Progress = Callable[[str, int, int], None]
+SHORTEST = 16  # digits of a hash that are enough to say which one is meant
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What a check found. sound: nothing is wrong; problems: each in words; head: the newest hash;
+    first_broken: number of the first row of the history that does not follow, or None; rows,
+    records, geometries, photos: how many were checked; notes: what is odd but loses nothing."""
+
+    problems: tuple[str, ...]
+    head: str
+    first_broken: int | None
+    rows: int
+    records: int
+    geometries: int
+    photos: int
+    notes: tuple[str, ...] = ()
+
+    @property
+    def sound(self) -> bool:
+        """Whether everything is as it was recorded."""
+        return not self.problems
+
+    def lines(self) -> tuple[str, ...]:
+        """The verdict as lines to print."""
+        counts = (
+            f"{self.rows} changes, {self.records} records, {self.geometries} shapes,"
+            f" {self.photos} photos checked."
+        )
+        end = "Everything is as it was recorded." if self.sound else "Not everything is as it was."
+        return (counts, *self.problems, *self.notes, end, f"Newest hash: {self.head}")
+
+
+@dataclass
+class _Findings:
+    problems: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    first_broken: int | None = None
+    newest: str = FIRST
+    rows: int = 0
+    records: int = 0
+    geometries: int = 0
+    # What each record must be by the chain: (kind, id) -> digest of its last text; job with it.
+    last: dict[tuple[str, str], tuple[str | None, str | None]] = field(default_factory=dict)
+    shapes: dict[str, str] = field(default_factory=dict)
+    named: set[str] = field(default_factory=set)
+    head_at: int | None = None
+
+    def broken(self, seq: int, why: str) -> None:
+        if self.first_broken is None:
+            self.first_broken = seq
+            self.problems.append(f"The history breaks at change {seq}: {why}.")
+
+
+def verify_shop(
+    engine: Engine, folder: Path, head: str | None = None, progress: Progress | None = None
+) -> Verdict:
+    """Check everything of a shop, from one moment; see `Store.verify`. Nothing is changed."""
+    tell = progress or (lambda what, done, of: None)
+    found = _Findings()
+    if head is not None and (len(head) < SHORTEST or set(head.lower()) - set("0123456789abcdef")):
+        found.problems.append(
+            f"{head!r} is no hash to compare with: give the {SHORTEST} to 64 hexadecimal digits"
+            " that were printed."
+        )
+    with engine.connect() as connection:
+        connection = connection.execution_options(reading=True)
+        with connection.begin():
+            tell("database", 0, 1)
+            _database(connection, found)
+            _chain(connection, found, (head or "").lower(), tell)
+            for stored in STORED:
+                tell(stored.kind, 0, 1)
+                _records(connection, stored, found)
+            _hanging(connection, found)
+            _geometry(connection, found, tell)
+    for (kind, key), (text, _) in sorted(found.last.items()):
+        if text is not None:
+            found.problems.append(f"The {kind} {key} is in the history, but not in the shop.")
+    if head is not None and found.head_at is None:
+        found.problems.append(
+            f"The history does not hold the hash {head}: its end was cut off, or rewritten,"
+            " after that hash was printed."
+        )
+    elif found.head_at is not None:
+        found.notes.append(
+            f"The hash given is that of change {found.head_at} of {found.rows}: nothing up to there"
+            " was cut off."
+        )
+    _photos(folder, found, tell)
+    return Verdict(
+        tuple(found.problems),
+        found.newest,
+        found.first_broken,
+        found.rows,
+        found.records,
+        found.geometries,
+        len(found.named),
+        tuple(found.notes),
+    )
+
+
+def _database(connection: Connection, found: _Findings) -> None:
+    for (line,) in connection.exec_driver_sql("PRAGMA integrity_check(20)"):
+        if line != "ok":
+            found.problems.append(f"The database file is damaged: {line}.")
+    for table, row, parent, _ in connection.exec_driver_sql("PRAGMA foreign_key_check"):
+        found.problems.append(f"Row {row} of {table} refers to a {parent} that is not there.")
+
+
+def _chain(connection: Connection, found: _Findings, head: str, tell: Progress) -> None:
+    total = connection.execute(select(func.count()).select_from(history)).scalar_one()
+    previous, number = FIRST, 0
+    contents: dict[str, str] = {}
+    for row in connection.execution_options(yield_per=500).execute(ROWS.order_by(history.c.seq)):
+        number += 1
+        if number % 500 == 1:
+            tell("history", number, total)
+        values = row._mapping
+        if values["seq"] != number:
+            found.broken(number, f"the next row has the number {values['seq']}")
+            number = values["seq"]
+        if values["previous"] != previous:
+            found.broken(number, "it does not follow the row before it")
+        try:
+            right = row_hash(values) == values["hash"]
+        except (TypeError, ValueError):
+            right = False
+        if not right:
+            found.broken(number, "its content was changed after it was recorded")
+        if contents.setdefault(values["action_id"], values["content"]) != values["content"]:
+            found.broken(number, "its action has two contents")
+        previous = values["hash"]
+        if head and len(head) >= SHORTEST and previous.startswith(head):
+            found.head_at = number
+        _follow(values, found)
+    found.newest, found.rows = previous, total
+
+
+def _follow(values: Any, found: _Findings) -> None:
+    """Carry what the chain says of each record one row further."""
+    row = from_row(tuple(values.values()))
+    if row.kind == GEOMETRY:
+        found.shapes[row.record_id] = row.after_text or ""
+        return
+    key = (row.kind, row.record_id)
+    was = found.last.get(key, (None, None))[0]
+    if was != (None if row.before_text is None else digest(row.before_text)):
+        found.broken(row.seq, f"the {row.kind} {row.record_id} was not so before it")
+    if row.kind not in BY_KIND:
+        found.broken(row.seq, f"it is about a {row.kind}, which this program does not know")
+    after = row.after_text
+    found.last[key] = (None if after is None else digest(after), row.job_id)
+    if row.kind == "photo":
+        for text in (row.before_text, after):
+            if text is not None:
+                found.named.add(str(_plain(text).get("digest")))
+
+
+def _plain(text: str) -> dict[str, Any]:
+    try:
+        read = json.loads(text)
+    except ValueError:
+        return {}
+    return read if isinstance(read, dict) else {}
+
+
+def _records(connection: Connection, stored: Stored, found: _Findings) -> None:
+    for row in connection.execution_options(yield_per=500).execute(stored.table.select()):
+        found.records += 1
+        values = dict(row._mapping)
+        what = f"The {stored.kind} {values['id']}"
+        text, job = found.last.pop((stored.kind, values["id"]), (None, None))
+        if text is None:
+            found.problems.append(f"{what} is in the shop, but not in the history.")
+        elif text != digest(values["body"]):
+            found.problems.append(f"{what} is not as the history left it.")
+        try:
+            plain = _plain(values["body"])
+            again = canonical(to_plain(from_plain(stored.cls, plain)))
+            look_ups = stored.look_ups(plain)
+        except Exception as error:  # whatever a changed body makes a record refuse is the finding
+            found.problems.append(f"{what} cannot be read: {error}")
+            continue
+        look_ups |= {"id": plain["id"], "version": plain["version"]}
+        if "job_id" in values:
+            look_ups["job_id"] = job if stored.job_of else plain["job_id"]
+        wrong = [name for name, value in look_ups.items() if values[name] != value]
+        if wrong:
+            found.problems.append(f"{what} is filed wrongly: {', '.join(wrong)}.")
+        if again != values["body"]:
+            found.notes.append(f"{what} was written by an older program, and reads the same.")
+
+
+def _hanging(connection: Connection, found: _Findings) -> None:
+    entries = BY_KIND["entry"].table
+    wanted: dict[Any, set[tuple[Any, ...]]] = {table: set() for table in HANGING}
+    for body in connection.execution_options(yield_per=500).scalars(select(entries.c.body)):
+        plain = _plain(body)
+        for table, rows_of in HANGING.items():
+            try:
+                rows = rows_of(plain)
+            except (KeyError, TypeError):
+                continue  # an entry that cannot be read was told of already
+            wanted[table] |= {
+                (plain["id"], number, *row.values()) for number, row in enumerate(rows)
+            }
+    for table in HANGING:
+        there = {tuple(row) for row in connection.execute(table.select())}
+        for entry_id in sorted({row[0] for row in there ^ wanted[table]}):
+            name = table.name.replace("_", " ")
+            found.problems.append(f"The entry {entry_id} is filed wrongly: its rows of {name}.")
+
+
+def _geometry(connection: Connection, found: _Findings, tell: Progress) -> None:
+    digests = list(connection.scalars(select(geometry.c.digest)))
+    for number, key in enumerate(digests):
+        tell("shapes", number, len(digests))
+        row = connection.execute(geometry.select().where(geometry.c.digest == key)).one()
+        found.geometries += 1
+        if digest(row.data) != key:
+            found.problems.append(f"The shape {key} is damaged: its bytes have another digest.")
+        told = found.shapes.pop(key, None)
+        if told is None:
+            found.problems.append(f"The shape {key} is in the shop, but not in the history.")
+        elif told != canonical({"digest": key, "part": row.part, "size": row.size}):
+            found.problems.append(f"The shape {key} is not as the history left it.")
+    found.problems += [
+        f"The shape {key} is in the history, but not in the shop." for key in found.shapes
+    ]
+
+
+def _photos(folder: Path, found: _Findings, tell: Progress) -> None:
+    named = sorted(found.named)
+    for number, key in enumerate(named):
+        tell("photos", number, len(named))
+        wrong = photos.is_sound(folder, key)
+        if wrong:
+            found.problems.append(f"The photo {key} {wrong}.")
+    extra = photos.names_in(folder) - found.named
+    if extra:
+        found.notes.append(
+            f"{len(extra)} photo files belong to no record (left by an action that was not stored)."
+        )
