@@ -74,8 +74,11 @@ class Book:
             object.__setattr__(self, name, rows)
             if len({r.id for r in rows}) != len(rows):
                 raise MapperError(f"Two of the {name} of {self.job.name!r} have the same id.")
-        object.__setattr__(self, "geometries", MappingProxyType(dict(self.geometries)))
-        object.__setattr__(self, "photo_files", MappingProxyType(dict(self.photo_files)))
+        for name in ("geometries", "photo_files"):
+            # A mapping of another sort may read a geometry when it is first looked at: kept as it is.
+            given = getattr(self, name)
+            if isinstance(given, dict):
+                object.__setattr__(self, name, MappingProxyType(dict(given)))
         assemblies = {a.id for a in self.assemblies}
         parts = {p.id for p in self.parts}
         positions = {p.id for p in self.positions}
