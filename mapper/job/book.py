@@ -75,7 +75,7 @@ class Book:
             if len({r.id for r in rows}) != len(rows):
                 raise MapperError(f"Two of the {name} of {self.job.name!r} have the same id.")
         for name in ("geometries", "photo_files"):
-            # A mapping of another sort may read a geometry when it is first looked at: kept as it is.
+            # Another sort of mapping may read a geometry when it is first looked at: it stays.
             given = getattr(self, name)
             if isinstance(given, dict):
                 object.__setattr__(self, name, MappingProxyType(dict(given)))
