@@ -59,3 +59,8 @@ class MirroredPatch:
     def to_dict(self) -> dict[str, Any]:
         """A record from which `meshes.records` rebuilds the patch."""
         return {"format": "mirrored patch/1", "of": self.of.to_dict()}
+
+
+def unmirrored(patch: Patch) -> Patch:
+    """The patch itself, or the right-hand one behind a mirrored one: parameters are the same."""
+    return patch.of if isinstance(patch, MirroredPatch) else patch

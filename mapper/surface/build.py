@@ -14,7 +14,6 @@ from mapper.surface.planar import triangulate
 from mapper.surface.skin import Chart, FlatMap, Glue, Skin
 from mapper.surface.unroll import boundary, lay_flat
 from meshes.mirror import FLIP, MirroredPatch
-from meshes.patch import Patch
 from meshes.plane import PlanePatch
 from meshes.ruled import RuledPatch
 from meshes.sampling import parameters, polygon_points
@@ -266,8 +265,3 @@ def cell_areas(patch: RuledPatch, s: Array, t: Array) -> Array:
                 )
                 result[:, :, k] += w * v * share * size
     return result * width[:, None, None] * height[None, :, None]
-
-
-def whole_patch(patch: Patch) -> bool:
-    """True where the patch's parameter rectangle is all of the chart (ruled, not plane)."""
-    return not isinstance(patch.of if isinstance(patch, MirroredPatch) else patch, PlanePatch)

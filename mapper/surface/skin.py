@@ -14,9 +14,11 @@ inside. `mapper.surface.place.normal_of` always points outward, to the first fac
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, Protocol
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from meshes.patch import Patch
@@ -63,6 +65,13 @@ class Chart:
     rim: Array
     first: int
     last: int
+
+    @cached_property
+    def outline(self) -> shapely.Polygon:
+        """The rim as a polygon, prepared for many questions."""
+        polygon = shapely.Polygon(self.rim)
+        shapely.prepare(polygon)
+        return polygon
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,153 @@
+"""Lines of constant station and constant % chord on the flat map.
+
+Their corners lie on the true line and no piece is further than `SAGITTA` from it, so that boxes
+bounded by them are right to a millionth of their area.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import LineString, MultiLineString
+
+from mapper.errors import MapperError
+from mapper.surface.flatmap import MirroredMap
+from mapper.surface.meshmap import MeshMap
+from mapper.surface.skin import Chart, FlatMap, Skin
+from meshes.mirror import unmirrored
+from meshes.plane import PlanePatch
+from meshes.ruled import RuledPatch
+from meshes.sampling import parameters
+
+Array = NDArray[np.float64]
+
+SAGITTA = 1e-5
+SIDES = ("upper", "lower", "both")
+
+
+def _check_side(side: str) -> None:
+    if side not in SIDES:
+        raise MapperError(f"The side {side!r} was given.", f"Allowed are {', '.join(SIDES)}.")
+
+
+def station_line(skin: Skin, station: float, side: str = "both") -> MultiLineString:
+    """The line of a station (mm) across a skin, on a side or both, from lower to upper trailing edge.
+
+    On "both" it runs in one piece round the leading edge. Where two charts meet at that station
+    each has its own line. Empty where the station is off the skin, or all of it has one station.
+    MapperError for another word for the side.
+    """
+    _check_side(side)
+    found: list[LineString] = []
+    for chart in skin.charts:
+        patch = unmirrored(chart.patch)
+        if isinstance(patch, PlanePatch):
+            found += _plane_line(chart, patch.stations, station)
+            continue
+        if not isinstance(patch, RuledPatch):
+            continue
+        t = float(patch.t_at_station(station))
+        low, high = patch.low, patch.high
+        if patch.chorded and side == "upper":
+            low = max(low, 0.0)
+        if patch.chorded and side == "lower":
+            high = min(high, 0.0)
+        if 0.0 <= t <= 1.0 and low < high:
+            found.append(_along_s(chart, patch, t, low, high))
+    return MultiLineString(found)
+
+
+def chord_line(
+    skin: Skin, chord: float, side: str = "both", stations: tuple[float, float] | None = None
+) -> MultiLineString:
+    """The line of a % chord along a skin, on a side or both, between two stations (None: all).
+
+    Empty where the part has no chord, the line is off it, or the stations are. 0 and 100 % are the
+    leading and the trailing edge; 0 gives one line on "both". MapperError for another word for the
+    side, a chord outside 0 to 100, stations out of order.
+    """
+    _check_side(side)
+    if not 0.0 <= chord <= 100.0:
+        raise MapperError(f"{chord:g} % chord was given.", "0 to 100 % is allowed.")
+    if stations is not None and not stations[0] < stations[1]:
+        raise MapperError(
+            f"Stations {stations[0]:g} to {stations[1]:g} mm were given.",
+            "The second must lie outboard of the first.",
+        )
+    sides = ("upper", "lower") if side == "both" and chord > 0.0 else (side,)
+    found: list[LineString] = []
+    for chart in skin.charts:
+        patch = unmirrored(chart.patch)
+        if isinstance(patch, PlanePatch) and patch.chords is not None:
+            found += _plane_line(chart, patch.chords, chord)
+        if not isinstance(patch, RuledPatch) or not patch.chorded:
+            continue
+        t0, t1 = 0.0, 1.0
+        if stations is not None:
+            t0, t1 = np.clip(patch.t_at_station(stations), 0.0, 1.0)
+        if t0 < t1:
+            for one in sides:
+                found += _along_t(chart, patch, chord, one != "lower", float(t0), float(t1))
+    return MultiLineString(found)
+
+
+def _plane_line(chart: Chart, law: Sequence[float], value: float) -> list[LineString]:
+    """Pieces of the straight line law[0] + law[1] s + law[2] t = value inside a flat piece."""
+    slope = np.array(law[1:], dtype=np.float64)
+    size = float(np.hypot(*slope))
+    if size == 0.0:
+        return []
+    foot = (value - law[0]) / size**2 * slope
+    along = np.array([-slope[1], slope[0]]) / size
+    if along[1] < 0.0 or (along[1] == 0.0 and along[0] < 0.0):
+        along = -along
+    reach = float(np.abs(chart.rim).max()) * 2.0 + float(np.hypot(*foot)) + 1.0
+    ends = chart.flat_map.to_flat(np.stack([foot - reach * along, foot + reach * along]))
+    cut = shapely.intersection(chart.outline, LineString(ends))
+    return [piece for piece in shapely.get_parts(cut) if isinstance(piece, LineString)]
+
+
+def _mesh(flat_map: FlatMap) -> MeshMap | None:
+    inner = flat_map.of if isinstance(flat_map, MirroredMap) else flat_map
+    return inner if isinstance(inner, MeshMap) else None
+
+
+def _along_s(chart: Chart, patch: RuledPatch, t: float, low: float, high: float) -> LineString:
+    def flat(s: Array) -> Array:
+        return chart.flat_map.to_flat(np.stack([s, np.full_like(s, t)], axis=-1))
+
+    mesh = _mesh(chart.flat_map)
+    if mesh is not None:
+        # Straight between the mesh lines and their diagonals: these corners are the whole line.
+        cell = int(np.clip(np.searchsorted(mesh.t, t, side="right") - 1, 0, len(mesh.t) - 2))
+        share = (t - mesh.t[cell]) / (mesh.t[cell + 1] - mesh.t[cell])
+        marks = np.union1d(mesh.s, mesh.s[:-1] + share * np.diff(mesh.s))
+        at = np.concatenate([[low], marks[(marks > low) & (marks < high)], [high]])
+    else:
+        lines = np.union1d(patch.s_lines, [0.0])
+        breaks = np.concatenate([[low], lines[(lines > low) & (lines < high)], [high]])
+        at = parameters(flat, breaks, SAGITTA)
+    return LineString(flat(at))
+
+
+def _along_t(
+    chart: Chart, patch: RuledPatch, chord: float, upper: bool, t0: float, t1: float
+) -> list[LineString]:
+    ends = patch.s_at_chord(np.array([t0, t1]), chord, upper)
+    if not np.isfinite(ends).all():
+        return []
+
+    def flat(t: Array) -> Array:
+        s = patch.s_at_chord(t, chord, upper)
+        return chart.flat_map.to_flat(np.stack([s, t], axis=-1))
+
+    mesh = _mesh(chart.flat_map)
+    if mesh is None:
+        # One section throughout: the same s everywhere, a straight line of the surface.
+        return [LineString(flat(np.array([t0, t1])))]
+    marks = mesh.t[(mesh.t > t0) & (mesh.t < t1)]
+    breaks = np.concatenate([[t0], marks, [t1]])
+    return [LineString(flat(parameters(flat, breaks, SAGITTA, splits=2)))]
