@@ -141,14 +141,15 @@ def _sheet(geometry: Geometry, skin_name: str) -> Any:
 
 def _overlay(operation: Callable[..., Any], one: Any, other: Any, region: str) -> Any:
     """An overlay on the grid, of which only parts of the outline's own sort are kept."""
-    return _sorted_out(operation(one, other, grid_size=GRID), region)
+    return keep_sort(operation(one, other, grid_size=GRID), region)
 
 
 def _joined(shapes: list[Any], region: str) -> Any:
-    return _sorted_out(shapely.union_all(shapes, grid_size=GRID), region)
+    return keep_sort(shapely.union_all(shapes, grid_size=GRID), region)
 
 
-def _sorted_out(found: Any, region: str) -> Any:
+def keep_sort(found: Any, region: str) -> Any:
+    """Of what an overlay gave, the parts of one sort ("area", "line" or "point"), as a multi."""
     dimension = _DIMENSION[region]
     parts = shapely.get_parts(shapely.get_parts(found))
     kept = [g for g in parts if not g.is_empty and shapely.get_dimensions(g) == dimension]

@@ -1,0 +1,191 @@
+"""From a shape on the flat map to an entry: the one way for command line, demo and page.
+
+outline = outline_of(geometry, "skin", "outer", region)
+entry = new_entry(book, part_id, "finding", outline=outline, values={"what": "dent"})
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import date, datetime
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from mapper.errors import MapperError
+from mapper.job import check
+from mapper.job.book import Book
+from mapper.job.entry import Entry, Outline, PhotoUse, Place, kind_of
+from mapper.job.pieces import keep_sort, pieces_of
+from mapper.job.records import EMPTY, new_id
+from mapper.surface.clip import GRID, clean, finite, rims
+from mapper.surface.edges import glued_edges
+from mapper.surface.geometry import Geometry
+from mapper.surface.measure import area
+from mapper.surface.place import place_of
+from mapper.surface.region import on_sheet
+
+
+def outline_of(geometry: Geometry, skin_name: str, face: str, shape: BaseGeometry) -> Outline:
+    """The outline that a shape in the skin's flat plane (mm) makes on the sheet.
+
+    Polygons, lines or points, one sort at a time. Made valid, cut at the skin's edges, openings
+    taken off; with the place of each corner (station, % chord, side) and its true area. Raises
+    MapperError for an unknown skin or face, mixed sorts, and where nothing lies on the sheet.
+    """
+    skin = geometry.skin(skin_name)
+    if face not in skin.face_names:
+        raise MapperError(
+            f"No face {face!r} on the {skin.name!r} of {geometry.part}.",
+            f"It has {check.listed(skin.face_names)}.",
+        )
+    finite(shape)
+    region = _sort(shape)
+    if region == "area":
+        kept: BaseGeometry = on_sheet(geometry, skin_name, clean(shape))
+    else:
+        sheet = shapely.union_all(list(rims(skin)))
+        holes = [o.flat for o in geometry.openings if o.skin == skin_name]
+        kept = keep_sort(shapely.intersection(shape, sheet, grid_size=GRID), region)
+        if holes:
+            hole = shapely.union_all(holes)
+            kept = keep_sort(shapely.difference(kept, hole, grid_size=GRID), region)
+    if kept.is_empty:
+        raise MapperError(
+            f"Nothing of the outline lies on the {skin_name!r} of {geometry.part}.",
+            "An outline lies within the sheet's edges and beside its openings.",
+            "Check the measures, or the part's shape.",
+        )
+    where = place_of(skin, shapely.get_coordinates(kept))
+    side = np.where(where.upper, 1.0, -1.0)
+    side[~np.isfinite(where.station)] = np.nan
+    return Outline(
+        skin_name,
+        face,
+        kept,
+        area(skin, kept) if region == "area" else 0.0,
+        np.column_stack([where.station, where.chord, side]),
+    )
+
+
+def _sort(shape: BaseGeometry) -> str:
+    sorts = {int(d) for d in shapely.get_dimensions(shapely.get_parts(shape))}
+    if shape.is_empty or len(sorts) != 1:
+        raise MapperError(
+            f"The outline is {'empty' if shape.is_empty else 'of several sorts'}.",
+            "Allowed: polygons, lines or points, one sort at a time.",
+        )
+    return ("point", "line", "area")[sorts.pop()]
+
+
+def new_entry(
+    book: Book,
+    part_id: str,
+    kind: str,
+    *,
+    outline: Outline | None = None,
+    place: Place | None = None,
+    values: Mapping[str, Any] = EMPTY,
+    when: date | datetime | None = None,
+    entry_id: str = "",
+    by: str = "",
+    device_time: datetime | None = None,
+    state: str = "open",
+    deferred_to: date | None = None,
+    note: str = "",
+    photos: tuple[PhotoUse, ...] = (),
+) -> Entry:
+    """A new entry (version 0) on a part of the book, cut into one piece per sheet of the day.
+
+    when: the day whose sheets it lies on (None: that of device_time, else today). What the program
+    works out itself (fields marked computed) is filled in where an outline gives it. Raises
+    MapperError as `Entry`, `pieces_of`, and for an outline on a part without a shape.
+    """
+    part = book.part(part_id)
+    kind_of(kind)
+    made = Entry(
+        id=entry_id or new_id(),
+        job_id=book.job.id,
+        part_id=part_id,
+        kind=kind,
+        outline=outline,
+        place=place,
+        geometry=_geometry_of(book, part_id)[0] if outline is not None else part.geometry,
+        by=by,
+        device_time=device_time,
+        state=state,
+        deferred_to=deferred_to,
+        note=note,
+        photos=photos,
+        values=values,
+    )
+    return cut(book, made, when)
+
+
+def cut(book: Book, entry: Entry, when: date | datetime | None = None) -> Entry:
+    """The entry with its pieces (and computed values) made again from its outline.
+
+    when: as in `new_entry`. An entry with a place in words only comes back as it is.
+    """
+    if entry.outline is None:
+        return replace(entry, pieces=())
+    geometry = book.geometries[entry.geometry]
+    positions = [p for p in book.positions if p.part_id == entry.part_id]
+    ids = {p.id for p in positions}
+    items = [i for i in book.items if i.position_id in ids]
+    day = when or entry.device_time or date.today()
+    return replace(
+        entry,
+        pieces=pieces_of(geometry, positions, items, entry.outline, day),
+        values={**entry.values, **worked_out(geometry, entry)},
+    )
+
+
+def _geometry_of(book: Book, part_id: str) -> tuple[str, Geometry]:
+    part = book.part(part_id)
+    if not part.geometry:
+        raise MapperError(
+            f"The part {part.name!r} has no shape.",
+            "An outline is drawn on a part with a shape.",
+            "Say in words where it is, or give the part a part file first.",
+        )
+    return part.geometry, book.geometries[part.geometry]
+
+
+def worked_out(geometry: Geometry, entry: Entry) -> dict[str, float]:
+    """The computed values of an entry: distances mm along the sheet from its outline to the nearest
+    rivet row, rib and edge, as far as its kind has such fields and the skin has such lines. Each is
+    measured on the flat map within the charts that the outline lies on."""
+    outline = entry.outline
+    wanted = {f.name for f in kind_of(entry.kind).fields if f.computed}
+    if outline is None or not wanted:
+        return {}
+    found = {}
+    for name, kind in (("rivet_row_distance", "rivet row"), ("rib_distance", "rib")):
+        lines = [ln.flat for ln in geometry.lines if (ln.skin, ln.kind) == (outline.skin, kind)]
+        if name in wanted and lines:
+            found[name] = min(float(outline.shape.distance(line)) for line in lines)
+    if "edge_distance" in wanted:
+        found["edge_distance"] = float(outline.shape.distance(_free_edges(geometry, outline.skin)))
+    return found
+
+
+@lru_cache(maxsize=64)
+def _free_edges(geometry: Geometry, skin_name: str) -> Any:
+    """The edges of the sheet: rims without the chart edges that are glued, and openings."""
+    skin = geometry.skin(skin_name)
+    edges = shapely.union_all([rim.boundary for rim in rims(skin)])
+    glued = [
+        shapely.LineString(line) for edge in glued_edges(skin) for line in (edge.here, edge.there)
+    ]
+    if glued:
+        # Wider than the rims' own rounding, far below what a tape can tell.
+        edges = edges.difference(shapely.union_all(glued).buffer(0.02))
+    holes = [o.flat.boundary for o in geometry.openings if o.skin == skin_name]
+    edges = shapely.union_all([edges, *holes])
+    shapely.prepare(edges)
+    return edges
