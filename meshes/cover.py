@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from numpy.typing import ArrayLike
 
 from meshes.check import between
@@ -23,7 +25,7 @@ def round_cover(diameter: float, *, datum: float = 0.0) -> tuple[Sheet, ...]:
 
 
 def oval_cover(length: float, width: float, *, datum: float = 0.0) -> tuple[Sheet, ...]:
-    """One flat elliptic sheet "cover", length outboard and width aft; ShapeError unless positive."""
+    """One flat elliptic sheet "cover", `length` outboard, `width` aft; ShapeError unless positive."""
     return flat_cover(oval_ring(length, width), datum=datum)
 
 
@@ -63,7 +65,7 @@ def skin_cover(
     inner = [s for s in plan.stations if from_station < s < to_station]
     limits = [from_station, *inner, to_station]
     patches = []
-    for a, b in zip(limits, limits[1:]):
+    for a, b in pairwise(limits):
         patch, _ = plan.locate(0.5 * (a + b))
         t0, t1 = (float(patch.t_at_station(station)) for station in (a, b))
         patches.append(patch.trimmed(low, high, t0, t1))

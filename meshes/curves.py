@@ -143,7 +143,7 @@ class Circle:
 
 @dataclass(frozen=True, eq=False)
 class Blend:
-    """The curve (1 - t) `first` + t `second` at equal s: a loft's own section between two stations."""
+    """(1 - t) `first` + t `second` at equal s: a loft's own section between two stations."""
 
     first: Curve
     second: Curve

@@ -13,6 +13,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 
@@ -138,9 +139,7 @@ class LoftPlan:
     @cached_property
     def patches(self) -> tuple[RuledPatch, ...]:
         """One ruled patch from each section to the next."""
-        return tuple(
-            RuledPatch(a, b, float(self.datum)) for a, b in zip(self.curves, self.curves[1:])
-        )
+        return tuple(RuledPatch(a, b, float(self.datum)) for a, b in pairwise(self.curves))
 
     @property
     def stations(self) -> tuple[float, ...]:
@@ -213,7 +212,5 @@ def _base(plan: LoftPlan) -> Sheet:
             )
         ends = curve.at(np.array([-1.0, 1.0]))
         lines.append(Segment(ends[1], ends[0]))
-    patches = tuple(
-        RuledPatch(a, b, float(plan.datum), chorded=False) for a, b in zip(lines, lines[1:])
-    )
+    patches = tuple(RuledPatch(a, b, float(plan.datum), chorded=False) for a, b in pairwise(lines))
     return Sheet("base", ("outer", "inner"), patches, _chain(len(patches)))

@@ -1,4 +1,4 @@
-"""The exact surface: a patch evaluates parameter (s, t) -> point, and says where its mesh lines are.
+"""The exact surface: a patch evaluates parameters (s, t) and says where its mesh lines are.
 
 Every patch has the rectangle s0..s1 by t0..t1 as its domain. What is measured on a skin is measured
 through these evaluators, never on the triangles alone, so a coarse mesh gives exact areas.

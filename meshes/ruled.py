@@ -216,7 +216,7 @@ class RuledPatch:
         return Blend(self.curve0, self.curve1, t)
 
     def trimmed(self, low: float, high: float, t0: float, t1: float) -> RuledPatch:
-        """The piece between s low..high and t0..t1 as a patch of its own (its t runs 0..1 again)."""
+        """The piece s low..high, t0..t1 as a patch of its own (its t runs 0..1 again)."""
         return RuledPatch(self.curve_at(t0), self.curve_at(t1), self.datum, self.chorded, low, high)
 
     def to_dict(self) -> dict[str, Any]:

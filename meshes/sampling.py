@@ -55,7 +55,7 @@ def parameters(
 
 
 def polygon_points(curve: PlaneCurve, at: Array) -> Array:
-    """Points (K, 2) at ascending parameters, moved outward so that the polygon's area is the curve's.
+    """Points (K, 2) at ascending parameters, moved so that the polygon's area is the curve's.
 
     A chord cuts off 2/3 of its height times its length; moving the inner points by the mean of
     that on both sides puts it back, which leaves an error of fourth order. The ends stay.

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 
 from meshes.check import between
@@ -43,8 +45,6 @@ def spar_web(
                 "Move it forward.",
             )
         lines.append(Segment(lower, upper))
-    patches = tuple(
-        RuledPatch(a, b, float(plan.datum), chorded=False) for a, b in zip(lines, lines[1:])
-    )
+    patches = tuple(RuledPatch(a, b, float(plan.datum), chorded=False) for a, b in pairwise(lines))
     joins = tuple(Join(i, "t1", i + 1, "t0") for i in range(len(patches) - 1))
     return (Sheet("web", ("forward", "aft"), patches, joins),)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +14,7 @@ from mapper.surface.meshmap import MeshMap, grid_triangles
 from mapper.surface.planar import triangulate
 from mapper.surface.skin import Chart, FlatMap, Glue, Skin
 from mapper.surface.unroll import boundary, lay_flat
+from meshes.curves import Segment
 from meshes.mirror import FLIP, MirroredPatch
 from meshes.plane import PlanePatch
 from meshes.ruled import RuledPatch
@@ -23,6 +25,9 @@ Array = NDArray[np.float64]
 
 MOST_TRIANGLES = 20_000
 LEAST_TRIANGLES = 200
+# Cells are no smaller than this (mm), but a curved sheet has this many rows at least.
+SMALLEST = 5.0
+LEAST_ROWS = 24.0
 # Share of the first chart's length left free between charts on the flat map.
 GAP = 0.02
 
@@ -210,10 +215,12 @@ def _grid(name: str, patches: list[RuledPatch], triangles: int) -> tuple[Array, 
     blend = 0.5 * run / around + 0.5 * (fine - fine[0]) / (fine[-1] - fine[0])
     reaches = [float(np.linalg.norm(p.curve1.at(0.0) - p.curve0.at(0.0))) for p in patches]
     cells = triangles // 2
-    size = np.sqrt(around * sum(reaches) / (2.0 * cells))
+    size = max(SMALLEST, float(np.sqrt(around * sum(reaches) / (2.0 * cells))))
+    straight = all(isinstance(p.curve0, Segment) for p in patches)
+    least = 1.0 if straight else LEAST_ROWS
     for _ in range(400):
         steps = [max(1, int(reach / (2.0 * size))) for reach in reaches]
-        rows = _rows(fine, blend, lines, around / size)
+        rows = _rows(fine, blend, lines, max(around / size, least))
         if (len(rows) - 1) * sum(steps) <= cells:
             return rows, steps
         size *= 1.02
@@ -228,7 +235,7 @@ def _grid(name: str, patches: list[RuledPatch], triangles: int) -> tuple[Array, 
 def _rows(fine: Array, blend: Array, lines: Array, wanted: float) -> Array:
     marks = np.interp(lines, fine, blend)
     rows = []
-    for a, b in zip(marks[:-1], marks[1:], strict=True):
+    for a, b in pairwise(marks):
         count = max(1, int(np.ceil((b - a) * wanted - 1e-9)))
         rows.append(np.interp(np.linspace(a, b, count, endpoint=False), blend, fine))
     result = np.append(np.concatenate(rows), lines[-1])
@@ -260,8 +267,6 @@ def cell_areas(patch: RuledPatch, s: Array, t: Array) -> Array:
                 # First triangle: b from a to 1, second: b from 0 to a, in cell units.
                 b, share = (x + (1.0 - x) * y, 1.0 - x) if k == 0 else (x * y, x)
                 tt = t[:-1] + height * b
-                size = np.sqrt(
-                    c0[:, i, None] + tt * (c1[:, i, None] + tt * c2[:, i, None])
-                )
+                size = np.sqrt(c0[:, i, None] + tt * (c1[:, i, None] + tt * c2[:, i, None]))
                 result[:, :, k] += w * v * share * size
     return result * width[:, None, None] * height[None, :, None]

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mapper.errors import MapperError
-from mapper.surface.meshmap import MeshMap, mesh_map_from
+from mapper.surface.meshmap import mesh_map_from
 from mapper.surface.skin import EDGE, FlatMap
 from mapper.surface.table import Table, table, table_from
 from meshes.ruled import RuledPatch

@@ -17,6 +17,8 @@ from mapper.surface.skin import Skin
 
 Array = NDArray[np.float64]
 
+HOW_MEASURED = ("tape", "drawing", "scan")
+
 
 @dataclass(frozen=True)
 class Tolerance:
@@ -25,6 +27,17 @@ class Tolerance:
     how: str  # "tape", "drawing" or "scan"
     percent: float
     note: str = ""
+
+    def __post_init__(self) -> None:
+        if self.how not in HOW_MEASURED:
+            raise MapperError(
+                f"The part was measured by {self.how!r}.",
+                f"Allowed are {', '.join(HOW_MEASURED)}.",
+            )
+        if not 0.0 <= self.percent <= 100.0:
+            raise MapperError(
+                f"A tolerance of {self.percent:g} % was given.", "0 to 100 % is allowed."
+            )
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,10 +51,29 @@ class Placement:
     origin: Array
     rotation: Array
 
+    def __post_init__(self) -> None:
+        for name, shape in (("origin", (3,)), ("rotation", (3, 3))):
+            values = np.array(getattr(self, name), dtype=np.float64)
+            if values.shape != shape or not np.isfinite(values).all():
+                raise MapperError(
+                    f"The placement's {name} has shape {values.shape}.",
+                    f"Finite numbers of shape {shape} are allowed.",
+                )
+            values.setflags(write=False)
+            object.__setattr__(self, name, values)
+        turn = self.rotation
+        if np.abs(turn @ turn.T - np.eye(3)).max() > 1e-9 or np.linalg.det(turn) < 0.0:
+            raise MapperError(
+                "The placement's rotation stretches or mirrors.",
+                "A rotation matrix of determinant +1 is allowed.",
+                "A left-hand part is mirrored in its own arrays, not here.",
+            )
+
 
 @dataclass(frozen=True, eq=False)
 class MapLine:
-    """A named line on a skin: kind is "rib", "spar", "stringer", "rivet row", "seam" or "hinge line".
+    """A named line on a skin: kind is "rib", "spar", "stringer", "rivet row", "seam" or
+    "hinge line".
 
     flat: lines in the skin's flat plane (several where it crosses charts or both sides).
     space: (K, 3) points in the part's frame for a hinge line, which need not lie on the skin.
@@ -55,6 +87,17 @@ class MapLine:
     pitch: float = 0.0
     space: Array | None = None
     side: str = "both"  # "upper", "lower" or "both"
+
+    def __post_init__(self) -> None:
+        if self.space is not None:
+            space = np.array(self.space, dtype=np.float64)
+            if space.ndim != 2 or space.shape[1] != 3 or not np.isfinite(space).all():
+                raise MapperError(
+                    f"The line {self.name} has space points of shape {space.shape}.",
+                    "Finite points x, y, z in mm are allowed.",
+                )
+            space.setflags(write=False)
+            object.__setattr__(self, "space", space)
 
 
 @dataclass(frozen=True, eq=False)
@@ -129,6 +172,21 @@ class Geometry:
     bearings_inside: bool = False
     attached_to: str = ""
     counted: tuple[str, ...] = field(default_factory=tuple)
+
+    def __post_init__(self) -> None:
+        names = [skin.name for skin in self.skins]
+        if not names or len(set(names)) != len(names):
+            raise MapperError(
+                f"{self.part} has the skins {names}.", "One or more, each with its own name."
+            )
+        for group in (self.lines, self.panels, self.bays, self.openings, self.laps):
+            for item in group:
+                # A hinge line may belong to the part as a whole.
+                if item.skin and item.skin not in names:
+                    raise MapperError(
+                        f"{item.name} lies on the skin {item.skin!r}.",
+                        f"{self.part} has {', '.join(repr(n) for n in names)}.",
+                    )
 
     def skin(self, name: str) -> Skin:
         """The skin of that name; MapperError naming the skins there are."""

@@ -34,7 +34,7 @@ def _check_side(side: str) -> None:
 
 
 def station_line(skin: Skin, station: float, side: str = "both") -> MultiLineString:
-    """The line of a station (mm) across a skin, on a side or both, from lower to upper trailing edge.
+    """The line of a station (mm) across a skin, from lower to upper trailing edge.
 
     On "both" it runs in one piece round the leading edge. Where two charts meet at that station
     each has its own line. Empty where the station is off the skin, or all of it has one station.

@@ -100,9 +100,7 @@ class MeshMap:
         b1 = (rest[:, 0] * edge2[:, 1] - rest[:, 1] * edge2[:, 0]) / double
         b2 = (edge1[:, 0] * rest[:, 1] - edge1[:, 1] * rest[:, 0]) / double
         p0 = params[:, 0]
-        found = (
-            p0 + b1[:, None] * (params[:, 1] - p0) + b2[:, None] * (params[:, 2] - p0)
-        )
+        found = p0 + b1[:, None] * (params[:, 1] - p0) + b2[:, None] * (params[:, 2] - p0)
         low, high = [self.s[0], self.t[0]], [self.s[-1], self.t[-1]]
         result[finite[asked]] = np.clip(found, low, high)
         return result
@@ -122,6 +120,4 @@ class MeshMap:
 
 def mesh_map_from(record: dict[str, Any]) -> MeshMap:
     """The map of a "mesh map/1" record."""
-    return MeshMap(
-        np.asarray(record["s"]), np.asarray(record["t"]), np.asarray(record["corners"])
-    )
+    return MeshMap(np.asarray(record["s"]), np.asarray(record["t"]), np.asarray(record["corners"]))

@@ -106,7 +106,7 @@ def space_of(skin: Skin, flat: ArrayLike) -> Array:
 
 
 def normal_of(skin: Skin, flat: ArrayLike) -> Array:
-    """Unit normals (K, 3) at flat points (K, 2), pointing to the side of the first face (outward)."""
+    """Unit normals (K, 3) at flat points (K, 2), pointing outward (to the first face)."""
     return _by_chart(skin, flat, "outward", 3)
 
 
@@ -187,7 +187,11 @@ def flat_at_space(skin: Skin, xyz: ArrayLike) -> tuple[Array, Array]:
 
 def _blend(corners: Array, params: Array, point: Array) -> Array:
     """Parameters (K, 2) of points in triangles (K, 3, 3), by their barycentric coordinates."""
-    e1, e2, rest = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0], point - corners[:, 0]
+    e1, e2, rest = (
+        corners[:, 1] - corners[:, 0],
+        corners[:, 2] - corners[:, 0],
+        point - corners[:, 0],
+    )
     a, b, c = (np.sum(p * q, axis=1) for p, q in ((e1, e1), (e1, e2), (e2, e2)))
     d, e = np.sum(rest * e1, axis=1), np.sum(rest * e2, axis=1)
     size = a * c - b * b

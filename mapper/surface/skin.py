@@ -15,12 +15,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, Protocol
+from typing import Any, Protocol, runtime_checkable
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from mapper.errors import MapperError
 from meshes.patch import Patch
 
 Array = NDArray[np.float64]
@@ -30,13 +31,42 @@ Array = NDArray[np.float64]
 EDGE = 1e-3
 
 
+def _keep(
+    owner: object,
+    name: str,
+    dtype: type[np.generic],
+    shape: tuple[int | None, ...],
+    nan: bool = False,
+) -> None:
+    """Replaces an array field by a read-only one of the right type; MapperError for a wrong one."""
+    given = np.asarray(getattr(owner, name))
+    values = np.array(given, dtype=dtype)
+    fits = values.ndim == len(shape) and all(
+        wanted is None or wanted == size for wanted, size in zip(shape, values.shape, strict=True)
+    )
+    if not fits or not np.array_equal(values, given, equal_nan=values.dtype.kind == "f"):
+        raise MapperError(
+            f"{type(owner).__name__}.{name} has shape {given.shape} and type {given.dtype}.",
+            f"Shape {shape} and values that fit {np.dtype(dtype)} are allowed.",
+        )
+    if values.dtype.kind == "f" and not nan and not np.isfinite(values).all():
+        raise MapperError(
+            f"{type(owner).__name__}.{name} holds values that are not finite.",
+            "Finite numbers are allowed.",
+        )
+    values.setflags(write=False)
+    object.__setattr__(owner, name, values)
+
+
+@runtime_checkable
 class FlatMap(Protocol):
     """The development of one chart: parameters <-> flat coordinates, mm.
 
     isometric: lengths and areas on the flat map are those of the surface, exactly.
     """
 
-    isometric: bool
+    @property
+    def isometric(self) -> bool: ...
 
     def to_flat(self, param: Array) -> Array:
         """(K, 2) parameters to (K, 2) flat mm."""
@@ -65,6 +95,13 @@ class Chart:
     rim: Array
     first: int
     last: int
+
+    def __post_init__(self) -> None:
+        _keep(self, "rim", np.float64, (None, 2))
+        if len(self.rim) < 3:
+            raise MapperError(
+                f"The rim of chart {self.name} has {len(self.rim)} points.", "3 or more."
+            )
 
     @cached_property
     def outline(self) -> shapely.Polygon:
@@ -113,3 +150,37 @@ class Skin:
     charts: tuple[Chart, ...]
     glue: tuple[Glue, ...] = ()
     mirrored: bool = False
+
+    def __post_init__(self) -> None:
+        count = len(np.asarray(self.points))
+        faces = len(np.asarray(self.triangles))
+        _keep(self, "points", np.float64, (count, 3))
+        _keep(self, "flat", np.float64, (count, 2))
+        _keep(self, "param", np.float64, (count, 2))
+        _keep(self, "triangles", np.int32, (faces, 3))
+        _keep(self, "chart_of", np.int16, (faces,))
+        _keep(self, "patch_area", np.float64, (faces,))
+        _keep(self, "station", np.float64, (count,), nan=True)
+        _keep(self, "chord", np.float64, (count,), nan=True)
+        self._check_parts(count, faces)
+
+    def _check_parts(self, count: int, faces: int) -> None:
+        if not self.face_names or not self.charts:
+            raise MapperError(
+                f"The skin {self.name} has no faces or no charts.", "1 or more of each."
+            )
+        if faces and not 0 <= int(self.triangles.min()) <= int(self.triangles.max()) < count:
+            raise MapperError(
+                f"A triangle of {self.name} names a point that is not there.",
+                f"Numbers from 0 to {count - 1} are allowed.",
+            )
+        ends = [0, *(chart.last for chart in self.charts)]
+        if [chart.first for chart in self.charts] != ends[:-1] or ends[-1] != faces:
+            raise MapperError(
+                f"The charts of {self.name} do not share out its {faces} triangles.",
+                "Each chart starts where the one before ends.",
+            )
+        for glue in self.glue:
+            inside = all(0 <= n < len(self.charts) for n in (glue.chart_a, glue.chart_b))
+            if not inside or not {glue.edge_a, glue.edge_b} <= {"s0", "s1", "t0", "t1"}:
+                raise MapperError(f"{glue} joins edges that {self.name} does not have.")

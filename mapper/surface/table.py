@@ -1,17 +1,17 @@
-"""Smooth functions of one variable kept as pieces of polynomials, so they are stored, not remade."""
+"""Smooth functions of one variable as pieces of polynomials: stored with a map, never remade."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
 from numpy.polynomial import chebyshev
+from numpy.typing import NDArray
 
 from mapper.errors import MapperError
-
-from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
@@ -83,7 +83,7 @@ def table(
     """
     edges = [float(breaks[0])]
     fits: list[Array] = []
-    pending = [(float(a), float(b), 0) for a, b in zip(breaks[:-1], breaks[1:], strict=True)][::-1]
+    pending = [(float(a), float(b), 0) for a, b in pairwise(breaks)][::-1]
     while pending:
         low, high, depth = pending.pop()
         fit = _fit(rates, low, high)

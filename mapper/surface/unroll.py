@@ -1,4 +1,4 @@
-"""Laying a twisted or changing sheet flat: strip by strip along its straight lines, then evened out.
+"""Laying a twisted or changing sheet flat: in strips along its straight lines, then evened out.
 
 The first step unrolls the strips between neighbouring straight lines (each is nearly flat), the
 second moves all corners so that every triangle keeps its shape as nearly as it can
