@@ -14,10 +14,12 @@ from mapper.job.partfile.panelling import bays_of, panels_of
 from mapper.job.partfile.placing import attached_to, placement_of
 from mapper.job.partfile.sheets import PartSheet, plan_of, sheets_of
 from mapper.job.partfile.spec import PartSpec
+from mapper.job.partfile.values import SCALE
 from mapper.surface.build import make_skin
 from mapper.surface.geometry import Geometry, MapLine, Tolerance
 from mapper.surface.skin import Skin
 from meshes.loft import LoftPlan
+from meshes.sections import Section
 
 Array = NDArray[np.float64]
 
@@ -54,7 +56,7 @@ def build(spec: PartSpec, *, triangles: int = 20_000) -> Geometry:
         mirrored=spec.mirrored,
         bearings_inside=spec.bearings_inside,
         attached_to=attached_to(spec),
-        counted=tuple(_counted(spec, sheets, skins)),
+        counted=tuple(_counted(spec, sheets)),
     )
 
 
@@ -69,7 +71,7 @@ def _hinge(spec: PartSpec, plan: LoftPlan, skin: Skin) -> MapLine:
     hinge = spec.hinge_line
     if hinge is None:
         return MapLine("hinge line", "hinge line", skin.name, MultiLineString())
-    points = []
+    points: list[Array] = []
     for station, chord in (
         (hinge.from_station, hinge.from_chord),
         (hinge.to_station, hinge.to_chord),
@@ -91,13 +93,12 @@ def _hinge(spec: PartSpec, plan: LoftPlan, skin: Skin) -> MapLine:
     return MapLine("hinge line", "hinge line", skin.name, MultiLineString(), space=space)
 
 
-def _counted(
-    spec: PartSpec, sheets: tuple[PartSheet, ...], skins: tuple[Skin, ...]
-) -> Iterator[str]:
+def _counted(spec: PartSpec, sheets: tuple[PartSheet, ...]) -> Iterator[str]:
     """What the areas count and what they do not, in sentences."""
     if spec.shape == "loft":
         gauge = spec.sheet.gauge
-        less = f" (here about {2.0 * np.pi * gauge:.1f} mm of girth)" if gauge else ""
+        girth = 2.0 * np.pi * (gauge or 0.0) / SCALE[spec.units]
+        less = f" (here about {girth:.2g} {spec.units} of girth)" if gauge else ""
         yield (
             "Areas are those of the surface the sizes describe, one area for both faces; a closed"
             f" section's inner face is narrower by about 2 pi times the gauge{less}."
@@ -108,7 +109,7 @@ def _counted(
             yield "The strip that closes the open trailing edge is a skin of its own."
         elif any(not s.closed for s in _profiles(sheets)):
             yield "The strip that closes the open trailing edge is not counted."
-        if not any(isinstance(s.row, object) and s.row is not None for s in sheets):
+        if all(s.row is None for s in sheets):
             yield "Ribs, spars and stringers inside are not counted."
         else:
             yield "Of the inside only the webs listed are counted, without their flanges."
@@ -123,7 +124,7 @@ def _counted(
         yield "Laps are counted once, outside; what they hide is listed apart and not in the areas."
 
 
-def _profiles(sheets: tuple[PartSheet, ...]) -> Iterator[object]:
+def _profiles(sheets: tuple[PartSheet, ...]) -> Iterator[Section]:
     for patch in sheets[0].sheet.patches:
         curve = getattr(patch, "curve0", None)
         section = getattr(curve, "section", None)

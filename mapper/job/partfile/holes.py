@@ -120,8 +120,8 @@ def _frame(spec: PartSpec, row: OpeningSpec, skin: Skin) -> tuple[Array, Array, 
     x, y = np.array([1.0, 0.0]), np.array([0.0, -1.0 if skin.mirrored else 1.0])
     if row.station is None or row.chord is None:
         # On the flat map; a left part is described as if it were the right one.
-        across, up = row.at or (0.0, 0.0)
-        return across * x + up * y, x, y
+        at = row.at or (0.0, 0.0)
+        return np.asarray(at[0] * x + at[1] * y), x, y
     upper = row.side != "lower"
     step = 1.0
     stations = np.array([row.station, row.station - step, row.station + step])
@@ -129,7 +129,7 @@ def _frame(spec: PartSpec, row: OpeningSpec, skin: Skin) -> tuple[Array, Array, 
     if not np.isfinite(flat[0]).all():
         raise _off(spec, row)
     known = [p for p in flat[1:] if np.isfinite(p).all()]
-    along = flat[2] - flat[1] if len(known) == 2 else x
+    along: Array = flat[2] - flat[1] if len(known) == 2 else x
     # Two charts lie apart: then the axis of the flat map itself is as good a guide as any.
     if np.linalg.norm(along) > 4.0 * step or not np.isfinite(along).all():
         along = x

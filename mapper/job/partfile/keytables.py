@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from mapper.job.partfile.key import FORMS, SIDES, Key
 
 
@@ -150,10 +152,12 @@ LAP = (
     ),
     SIDE,
 )
+# Flat pieces and tubes have no % chord to be placed by.
+PLACED = ("loft", "access cover")
 PLACE = (
-    _length("station", "centre, along the span or length"),
-    _chord("chord", "centre, % chord"),
-    ONE_SIDE,
+    _length("station", "centre, along the span", shapes=PLACED),
+    Key("chord", "percent", "centre, % chord", least=0.0, most=100.0, shapes=PLACED),
+    replace(ONE_SIDE, shapes=PLACED),
     Key("at", "point", "centre on the flat map: [outboard, towards the upper trailing edge]"),
 )
 OPENING = (
@@ -166,9 +170,9 @@ OPENING = (
 )
 PANEL = (
     NAME,
-    _length("station", "of any place inside it"),
-    _chord("chord", "of any place inside it"),
-    ONE_SIDE,
+    _length("station", "of any place inside it", shapes=PLACED),
+    Key("chord", "percent", "of any place inside it", least=0.0, most=100.0, shapes=PLACED),
+    replace(ONE_SIDE, shapes=PLACED),
     Key("at", "point", "any place inside it on the flat map, instead of station and % chord"),
     *SHEET,
     Key("skin", "text", "name of the skin it is in", default="the first skin"),

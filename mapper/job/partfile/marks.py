@@ -36,9 +36,8 @@ class Marks:
         self.spec = spec
         self.skin = skin
         self.plan = plan
-        self.named: dict[str, Line] = {
-            line.name: line for line in (*spec.rib, *spec.spar, *spec.stringer, *spec.seam)
-        }
+        lines: list[Line] = [*spec.rib, *spec.spar, *spec.stringer, *spec.seam]
+        self.named = {line.name: line for line in lines}
 
     def lines(self) -> tuple[MapLine, ...]:
         """Every named line of the part, in the order of the table of keys."""

@@ -46,9 +46,9 @@ def panels_of(
         for i, cell in enumerate(cells):
             flat = difference(cell, open_here) if not open_here.is_empty else cell
             where = extent(skin, cell)
-            row = named.get(i)
+            owner = named.get(i)
             side = where.side if spec.shape == "loft" and sheet.row is None else ""
-            found.append(_panel(spec, sheet, skin, flat, row, words[i], side))
+            found.append(_panel(spec, sheet, skin, flat, owner, words[i], side))
     return tuple(found)
 
 

@@ -225,15 +225,15 @@ def _check_ends(notes: Notes, path: Path, along: str | None, ends: list[str]) ->
 
 def check_places(values: Row, notes: Notes, span: tuple[float, float] | None, units: str) -> None:
     """Openings and panels have a whole place, and it lies on the part."""
-    shape = values.get("shape", "")
-    chorded = shape == "loft" or values.get("form") == "piece of skin"
+    chorded = values.get("shape") == "loft" or values.get("form") == "piece of skin"
     for table, row in rows(values, "opening", "panel"):
         path = row["path"]
         said: list[str] = [k for k in ("station", "chord", "side") if k in row]
-        if any(notes.bad((*path, k)) for k in ("station", "chord", "side", "at")):
+        if any(notes.bad((*path, k)) for k in ("station", "chord", "side", "at", "skin")):
             continue
         _inside(notes, (*path, "station"), row.get("station"), span, units)
-        own_skin = "skin" in row or not chorded
+        by_chord = chorded and row.get("skin", "skin") in ("skin", "cover")
+        lacking = [k for k in ("station", "chord", "side") if k not in said]
         if "at" in row and said:
             notes.mistake(
                 (*path, "at"),
@@ -241,28 +241,27 @@ def check_places(values: Row, notes: Notes, span: tuple[float, float] | None, un
                 "one of the two ways is allowed.",
                 "Keep `at` for the flat map, or station, chord and side.",
             )
-        elif "at" not in row and own_skin and said and shape in ("plate", "tube"):
-            notes.mistake((*path, said[0]), f"a {shape} has no such places;", "`at` is allowed.")
-        elif "at" not in row and (said or row.get("form") != "polygon"):
+        elif "at" in row or (not said and row.get("form") == "polygon"):
             # A polygon without a place has its corners on the flat map itself.
-            _whole_place(notes, path, said, own_skin, table, shape)
-
-
-def _whole_place(
-    notes: Notes, path: Path, said: list[str], own_skin: bool, table: str, shape: str
-) -> None:
-    if own_skin and (said or (table == "panel" and shape != "loft")):
-        return
-    lacking = [k for k in ("station", "chord", "side") if k not in said]
-    if own_skin:
-        notes.mistake((*path, "at"), "its place is not given;", "`at` on the flat map is needed.")
-    elif lacking:
-        notes.mistake(
-            (*path, lacking[0]),
-            f"its place is not whole: {', '.join(lacking)} not given;",
-            "station, chord and side together (or `at`) are needed.",
-            "Measure it to the middle of the opening." if table == "opening" else "",
-        )
+            continue
+        elif by_chord and lacking:
+            notes.mistake(
+                (*path, lacking[0]),
+                f"its place is not whole: {', '.join(lacking)} not given;",
+                "station, chord and side together (or `at`) are needed.",
+                "Measure it to the middle of the opening." if table == "opening" else "",
+            )
+        elif not by_chord and said:
+            notes.mistake(
+                (*path, said[0]),
+                "a flat piece or tube is not measured by station and % chord;",
+                "`at` is allowed.",
+                "Give the place as at = [outboard, aft] on the flat map.",
+            )
+        elif not by_chord and table == "opening":
+            notes.mistake(
+                (*path, "at"), "its place is not given;", "`at` on the flat map is needed."
+            )
 
 
 _SIZES = {

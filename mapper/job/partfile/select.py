@@ -15,7 +15,7 @@ from mapper.errors import MapperError
 from mapper.job.partfile.mistakes import PartFileError
 from mapper.job.partfile.read import file_text
 from mapper.job.partfile.values import closest
-from mapper.surface.geometry import Geometry
+from mapper.surface.geometry import Bay, Geometry, Panel
 from mapper.surface.region import box, clean, intersection, on_sheet, plan_circle, whole
 from mapper.surface.skin import Skin
 
@@ -61,21 +61,20 @@ def selected(geometry: Geometry, selection: Selection) -> MultiPolygon:
     if selection.panel:
         region = intersection(region, _panel(geometry, skin, selection.panel))
     chorded = bool(np.isfinite(skin.chord).any())
-    if not chorded and (selection.chord or selection.side != "both"):
-        raise MapperError(
-            f'The skin "{skin.name}" has no % chord and no upper or lower side.',
-            "Stations, a panel or a polygon are allowed.",
-        )
-    if selection.stations or selection.chord or selection.side != "both":
-        _ordered("--stations", selection.stations)
-        _ordered("--chord", selection.chord)
-        part = box(skin, stations=selection.stations, chord=selection.chord, side=selection.side)
+    _ordered("--stations", selection.stations)
+    _ordered("--chord", selection.chord)
+    # A tube has no sides of its own, but a circle may lie on the half that looks up or down.
+    side = selection.side if chorded or not selection.circle else "both"
+    if selection.stations or selection.chord or side != "both":
+        part = box(skin, stations=selection.stations, chord=selection.chord, side=side)
         region = intersection(region, part)
     if selection.circle:
         x, y, radius = selection.circle
         if not radius > 0.0:
             raise MapperError(f"The circle's radius is {radius:g} mm.", "More than 0 is allowed.")
-        sides = ("upper", "lower") if selection.side == "both" and chorded else (selection.side,)
+        flat = all(chart.patch.kind == "plane" for chart in skin.charts)
+        whole_of = ("upper",) if flat else ("upper", "lower")
+        sides = whole_of if selection.side == "both" else (selection.side,)
         y = -y if geometry.mirrored else y
         circles = [plan_circle(skin, x, y, radius, side) for side in sides]
         region = intersection(region, clean(shapely.union_all(circles)))
@@ -85,7 +84,8 @@ def selected(geometry: Geometry, selection: Selection) -> MultiPolygon:
 
 
 def _panel(geometry: Geometry, skin: Skin, name: str) -> MultiPolygon:
-    here = [p for p in (*geometry.panels, *geometry.bays) if p.skin == skin.name]
+    pieces: list[Panel | Bay] = [*geometry.panels, *geometry.bays]
+    here = [p for p in pieces if p.skin == skin.name]
     for panel in here:
         if panel.name == name:
             return panel.flat

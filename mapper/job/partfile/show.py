@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
 from typing import Any
 
 import pandas as pd
@@ -176,7 +177,7 @@ def _sheet(row: Any, units: Units) -> str:
     return ", ".join(word for word in words if word)
 
 
-def _aligned(heads: tuple[str, ...], rows: list[tuple[str, ...]]) -> list[str]:
+def _aligned(heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> list[str]:
     """Columns side by side; areas to the right, a last column too long for 80 folded below."""
     if not rows:
         return []

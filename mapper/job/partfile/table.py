@@ -26,9 +26,14 @@ COLUMNS = (
 _EDGES = {
     "loft": {"t0": "root", "t1": "tip", "s0": "lower trailing edge", "s1": "upper trailing edge"},
     "tube": {"t0": "inboard end", "t1": "far end"},
-    "piece": {"t0": "inboard edge", "t1": "outboard edge", "s0": "first side", "s1": "other side"},
+    "upper piece": {
+        "t0": "inboard edge", "t1": "outboard edge", "s0": "forward edge", "s1": "aft edge",
+    },
+    "lower piece": {
+        "t0": "inboard edge", "t1": "outboard edge", "s0": "aft edge", "s1": "forward edge",
+    },
     "web": {"t0": "inboard end", "t1": "outboard end", "s0": "lower edge", "s1": "upper edge"},
-}
+}  # fmt: skip
 _EDGE_POINTS = 2001
 
 
@@ -124,8 +129,9 @@ def _edge_kind(geometry: Geometry, skin: Skin) -> str:
     patch = skin.charts[0].patch
     chorded = bool(np.isfinite(patch.chord(np.array([0.5]), np.array([0.5]))).all())
     if chorded:
-        whole_section = patch.s_lines[0] == -1.0 and patch.s_lines[-1] == 1.0
-        return "loft" if whole_section else "piece"
+        if patch.s_lines[0] == -1.0 and patch.s_lines[-1] == 1.0:
+            return "loft"
+        return "upper piece" if patch.s_lines[-1] > 0.0 else "lower piece"
     return "tube" if geometry.shape == "tube" else "web"
 
 

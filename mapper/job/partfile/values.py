@@ -151,7 +151,7 @@ def _allowed_range(key: Key, units: str) -> str:
     if key.least is not None and key.most is not None:
         return f"{key.least / scale:g} to {key.most / scale:g}{unit}"
     if key.least is not None:
-        return f"{key.least / scale:g}{unit} or more"
+        return f"{key.least / scale:g}{unit.rstrip()} or more"
     if key.most is not None:
         return f"{key.most / scale:g}{unit} or less"
     return TYPE_WORDS[key.type]

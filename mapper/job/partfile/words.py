@@ -131,9 +131,9 @@ def key_lines(shape: str) -> list[str]:
     """Every key of a shape as text of 80 columns: the table of keys in words."""
     shape = shape_named(shape)
     lines = [
-        f"Keys of a part file, shape {shape}. * must be there. Lengths are in the file's `units`"
-        " (in inches",
-        'also as text: "59 1/16"). Keys at the top come before the first [header].',
+        f"Keys of a part file, shape {shape}. * must be there.",
+        'Lengths are in the file\'s `units`; inches also as text: "59 1/16".',
+        "Keys at the top come before the first [header].",
     ]
     last = None
     for row in key_rows(shape):
@@ -144,9 +144,9 @@ def key_lines(shape: str) -> list[str]:
                 title = f"{header_of(shape, last)}  {table_help(shape, last)}"
             lines += ["", title]
         star = "*" if row["required"] else " "
-        kind = row["allowed"] if row["type"] == "choice" else row["type"]
-        if row["allowed"] and row["type"] != "choice":
-            kind += f", {row['allowed']}"
+        kind = row["allowed"] or row["type"]
+        if row["allowed"] and row["type"] in ("number", "length"):
+            kind = f"{row['type']}, {row['allowed']}"
         default = f" (left out: {row['default']})" if row["default"] else ""
         text = f"{kind}: {row['help']}{default}"
         lines += _wrapped(f" {star} {row['key']}", text, 22)
