@@ -1,0 +1,296 @@
+"""The estimate of a job: litres, kilograms, hours and waste with low, middle and high.
+
+Low and high come from trials in which every rate's range is put through the formulas (ranges.py);
+middles are the formulas with the middles of the rates, so that they can be worked by hand, and add
+up from panels to parts to the job. Lows and highs do not add up: not everything goes wrong at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import pandas as pd
+
+from mapper.errors import MapperError
+from mapper.estimate.advice import Advice
+from mapper.estimate.cautions import Caution, cautions_for
+from mapper.estimate.defaults import RateTable, rates_of
+from mapper.estimate.put_in import Input, inputs_of
+from mapper.estimate.quantities import (
+    PART_QUANTITIES,
+    QUANTITIES,
+    Amounts,
+    PanelAmounts,
+    panel_amounts,
+    part_amounts,
+    total,
+)
+from mapper.estimate.ranges import Trials, between
+from mapper.estimate.regions import PartRegions, regions_of
+from mapper.estimate.unknowns import Unknown, unknowns_of
+from mapper.estimate.work import SCOPES, work_on
+from mapper.job.book import Book
+
+FRAME = (
+    "level",  # "panel", "part" or "job"
+    "part_id",
+    "part",
+    "skin",
+    "panel",
+    "face",
+    "quantity",
+    "label",
+    "unit",
+    "within",  # the quantity it is a part of, "" for none
+    "low",
+    "middle",
+    "high",
+    "formula",
+)
+
+NOT_COUNTED = (
+    "Hours of masking off, cleaning up, disposal, treatment, priming and painting.",
+    "Blasting, hand stripping of places a gel cannot go, repairs and new sheet.",
+    "Faces and parts without a coat zone, and entries without an outline.",
+    "Hidden surfaces of laps.",
+)
+# These need only areas and perimeters, whatever the coats are.
+_NEVER_UNCERTAIN = {
+    "stripped_area",
+    "rinse",
+    "tape",
+    "rinse_water",
+    "primed_area",
+    "primer",
+    "primer_mass",
+}
+HOW = (
+    "8 of 10 jobs fall between low and high. Rates without logs are defaults.",
+    "A rate that is off is off everywhere: it is drawn once for all panels.",
+    "Middles add up; lows and highs do not.",
+)
+
+
+@dataclass(frozen=True)
+class Line:
+    """One quantity. formula in words; inputs: the numbers put in; basis: one line per default that
+    it rests on. certain False: coats are not known, so the middle is that of the trials."""
+
+    quantity: str
+    label: str
+    unit: str
+    within: str
+    low: float
+    middle: float
+    high: float
+    formula: str
+    inputs: tuple[Input, ...] = ()
+    basis: tuple[str, ...] = ()
+    certain: bool = True
+
+
+@dataclass(frozen=True)
+class PanelEstimate:
+    """One face of one panel. lines: () where nothing is to be done."""
+
+    part_id: str
+    part: str
+    skin: str
+    panel: str
+    face: str
+    advice: Advice
+    lines: tuple[Line, ...]
+    cautions: tuple[Caution, ...]
+    unknowns: tuple[Unknown, ...]
+
+    def line(self, quantity: str) -> Line | None:
+        """The line of that quantity, None where there is none."""
+        return next((n for n in self.lines if n.quantity == quantity), None)
+
+
+@dataclass(frozen=True)
+class PartEstimate:
+    """One part: its faces in the part's order, and their sums with pots and line loss."""
+
+    part_id: str
+    part: str
+    panels: tuple[PanelEstimate, ...]
+    lines: tuple[Line, ...]
+    unknowns: tuple[Unknown, ...]
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """A job. scope: "whole" or "remaining". basis: every default in it; changed: those the shop has
+    set; how, not_counted: sentences for the foot."""
+
+    scope: str
+    parts: tuple[PartEstimate, ...]
+    lines: tuple[Line, ...]
+    unknowns: tuple[Unknown, ...]
+    cautions: tuple[Caution, ...]
+    basis: tuple[str, ...]
+    changed: tuple[str, ...]
+    how: tuple[str, ...] = HOW
+    not_counted: tuple[str, ...] = NOT_COUNTED
+
+    def panel(self, part_id: str, skin: str, panel: str, face: str) -> PanelEstimate | None:
+        """The estimate of one face of one panel, None where there is none."""
+        for part in self.parts:
+            for one in part.panels:
+                if (one.part_id, one.skin, one.panel, one.face) == (part_id, skin, panel, face):
+                    return one
+        return None
+
+    def frame(self) -> pd.DataFrame:
+        """A row per line with the columns FRAME; units stand in the column `unit`."""
+        rows = []
+        for part in self.parts:
+            for one in part.panels:
+                where = ("panel", one.part_id, one.part, one.skin, one.panel, one.face)
+                rows += [(*where, *_cells(line)) for line in one.lines]
+            where = ("part", part.part_id, part.part, "", "", "")
+            rows += [(*where, *_cells(line)) for line in part.lines]
+        rows += [("job", "", "", "", "", "", *_cells(line)) for line in self.lines]
+        return pd.DataFrame(rows, columns=list(FRAME))
+
+
+def estimate(
+    book: Book,
+    part_ids: Iterable[str] | None = None,
+    *,
+    scope: str = "whole",
+    trials: int | None = None,
+) -> Estimate:
+    """The estimate of a job, or of some of its parts (None: all), in the book's order.
+
+    scope: "whole" (all coats as recorded) or "remaining" (what the goes recorded so far have left).
+    trials: how many (None: 2000); the same book gives the same numbers every time. No parts, or no
+    coat zones: no lines. MapperError for an unknown part or scope, or a setting that is refused.
+    """
+    if scope not in SCOPES:
+        raise MapperError(f"The scope is {scope!r}.", f"It is one of {', '.join(SCOPES)}.")
+    wanted = [p.id for p in book.parts] if part_ids is None else list(dict.fromkeys(part_ids))
+    rates = rates_of(book.shop.settings)
+    draws = Trials(rates) if trials is None else Trials(rates, trials)
+    parts, sums = [], []
+    for part in [regions_of(book, i) for i in wanted]:
+        one, amounts = _part(part, scope, draws)
+        parts.append(one)
+        sums.append(amounts)
+    lines = _lines(total(sums), draws, _uncertain(parts))
+    used = {name for line in lines for name in _rests_on(line.quantity)}
+    cautions = dict.fromkeys(c for p in parts for one in p.panels for c in one.cautions)
+    return Estimate(
+        scope,
+        tuple(parts),
+        lines,
+        tuple(u for p in parts for u in p.unknowns),
+        tuple(cautions) or cautions_for(),
+        tuple(rate.words for name, rate in rates.items() if name in used),
+        rates.changed,
+    )
+
+
+def _cells(line: Line) -> tuple[str | float, ...]:
+    return (
+        line.quantity,
+        line.label,
+        line.unit,
+        line.within,
+        line.low,
+        line.middle,
+        line.high,
+        line.formula,
+    )
+
+
+def _part(part: PartRegions, scope: str, draws: Trials) -> tuple[PartEstimate, Amounts]:
+    name = part.book.part(part.part_id).name
+    tolerance = part.geometry.tolerance.percent if part.geometry else 0.0
+    unknowns = unknowns_of(part)
+    worked = [panel_amounts(w, draws, tolerance) for w in work_on(part, scope)]
+    panels = tuple(_panel(part, name, one, draws, unknowns) for one in worked)
+    amounts = total([one.amounts for one in worked])
+    if amounts:
+        amounts |= part_amounts(amounts, draws)
+    lines = _lines(amounts, draws, _uncertain(panels))
+    return PartEstimate(part.part_id, name, panels, lines, unknowns), amounts
+
+
+def _panel(
+    part: PartRegions,
+    name: str,
+    one: PanelAmounts,
+    draws: Trials,
+    unknowns: tuple[Unknown, ...],
+) -> PanelEstimate:
+    face = one.work.face
+    sure = all(middle is not None for middle, _ in one.zones)
+    uncertain = set() if sure else set(QUANTITIES) - _NEVER_UNCERTAIN
+    busy = bool(one.work.zones) or one.work.primer_area > 0.0
+    cautions = cautions_for(
+        method=one.work.advice.method,
+        panel=face.sheet,
+        bearings_inside=bool(part.geometry and part.geometry.bearings_inside),
+        control_surface=_moves(part),
+    )
+    return PanelEstimate(
+        part.part_id,
+        name,
+        *face.where,
+        one.work.advice,
+        _lines(one.amounts, draws, uncertain, one) if busy else (),
+        cautions if busy else (),
+        tuple(u for u in unknowns if (u.skin, u.panel, u.face) == face.where),
+    )
+
+
+def _moves(part: PartRegions) -> bool:
+    """True for a control surface: a part that has a hinge line."""
+    return part.geometry is not None and any(m.kind == "hinge line" for m in part.geometry.lines)
+
+
+def _uncertain(estimates: Iterable[PanelEstimate | PartEstimate]) -> set[str]:
+    """Names of the quantities of which some line is not certain."""
+    return {line.quantity for one in estimates for line in one.lines if not line.certain}
+
+
+def _rests_on(quantity: str) -> tuple[str, ...]:
+    return (QUANTITIES.get(quantity) or PART_QUANTITIES[quantity]).rests_on
+
+
+def _lines(
+    amounts: Amounts,
+    draws: Trials,
+    uncertain: set[str],
+    panel: PanelAmounts | None = None,
+) -> tuple[Line, ...]:
+    """A line per amount, in the order of the tables; () where there are none or all are nothing."""
+    if not any(a.middle > 0.0 for a in amounts.values()):
+        return ()
+    lines = []
+    for name, amount in amounts.items():
+        q = QUANTITIES.get(name) or PART_QUANTITIES[name]
+        span = between(amount.trials, amount.middle)
+        lines.append(
+            Line(
+                name,
+                q.label,
+                q.unit,
+                q.within,
+                span.low,
+                span.middle,
+                span.high,
+                q.formula,
+                () if panel is None else inputs_of(q, panel, draws.rates),
+                _basis(q.rests_on, draws.rates),
+                name not in uncertain,
+            )
+        )
+    return tuple(lines)
+
+
+def _basis(names: tuple[str, ...], rates: RateTable) -> tuple[str, ...]:
+    return tuple(rates[n].words for n in names)

@@ -1,0 +1,248 @@
+"""The quantities an estimate gives: words, unit and formula of each, and how each is worked."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from mapper.estimate import paint
+from mapper.estimate.chemical import Stripping
+from mapper.estimate.inputs import Array, Number
+from mapper.estimate.ranges import Trials
+from mapper.estimate.work import PanelWork, Pick, draws, middles, strip_middle, strip_trials
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """name: key in files; label: as printed; unit inside the program; within: the quantity it is a
+    part of ("" for none); formula in words; rests_on: names of the defaults in it."""
+
+    name: str
+    label: str
+    unit: str
+    within: str
+    formula: str
+    rests_on: tuple[str, ...]
+
+
+_WETTED = "wetted area = coats × (area + lap × perimeter) × (1 − rⁿ) ÷ (1 − r), r left by one go"
+_COATS = ("lap", "enamel_left", "lacquer_left", "most_rounds", "unknown_coats")
+
+_ALL = (
+    Quantity("stripped_area", "area to strip", "m2", "", "area of the coat zones", ()),
+    Quantity("wetted_area", "area wetted, all goes", "m2", "", _WETTED, _COATS),
+    Quantity(
+        "stripper",
+        "stripper",
+        "L",
+        "",
+        "wetted area × wet film ÷ (1 − drip loss)",
+        (*_COATS, "wet_film", "drip"),
+    ),
+    Quantity(
+        "labour",
+        "labour of stripping",
+        "h",
+        "",
+        "putting on + scraping + by hand + rinsing + taping",
+        (*_COATS, "apply", "enamel_scrape", "lacquer_scrape", "hand", "rinse", "tape", "scatter"),
+    ),
+    Quantity("apply", "putting on", "h", "labour", "wetted area ÷ rate", ("apply", "scatter")),
+    Quantity(
+        "scrape",
+        "scraping",
+        "h",
+        "labour",
+        "wetted area of each kind of coat ÷ its rate",
+        ("enamel_scrape", "lacquer_scrape", "scatter"),
+    ),
+    Quantity(
+        "hand",
+        "by hand, what the last go left",
+        "h",
+        "labour",
+        "coats × (area + lap × perimeter) × rⁿ ÷ rate, where more than 2 % is left",
+        ("most_rounds", "hand", "scatter"),
+    ),
+    Quantity("rinse", "rinsing", "h", "labour", "area ÷ rate", ("rinse", "scatter")),
+    Quantity("tape", "taping", "h", "labour", "perimeter ÷ rate", ("tape", "scatter")),
+    Quantity(
+        "dwell",
+        "waiting (elapsed, not labour; regions overlap)",
+        "h",
+        "",
+        "applications × dwell",
+        ("dwell", "enamel_left", "lacquer_left", "most_rounds", "unknown_coats"),
+    ),
+    Quantity(
+        "sludge",
+        "sludge to collect",
+        "kg",
+        "",
+        "paint + stripper × density × (1 − evaporated)",
+        (*_COATS, "wet_film", "drip", "stripper_density", "evaporated", "coat_density"),
+    ),
+    Quantity(
+        "paint_waste",
+        "dry paint in it",
+        "kg",
+        "sludge",
+        "coats × thickness × density × area",
+        ("coat_thickness", "coat_density", "unknown_coats"),
+    ),
+    Quantity(
+        "rinse_water",
+        "rinse water to collect",
+        "L",
+        "",
+        "area × rinses × water of one rinse",
+        ("rinses", "rinse_water"),
+    ),
+    Quantity("primed_area", "area to prime", "m2", "", "area of the coat zones once bare", ()),
+    Quantity(
+        "primer",
+        "primer",
+        "L",
+        "",
+        "area ÷ (10 × volume solids % ÷ dry film µm × transfer)",
+        ("primer_film", "primer_solids", "transfer"),
+    ),
+    Quantity(
+        "primer_mass",
+        "mass of dry primer",
+        "kg",
+        "",
+        "area × dry film × density",
+        ("primer_film", "primer_density"),
+    ),
+)
+QUANTITIES: Mapping[str, Quantity] = {q.name: q for q in _ALL}
+
+# Sprayed in one go, so they stand for a part, not for a panel.
+PART_QUANTITIES: Mapping[str, Quantity] = {
+    q.name: q
+    for q in (
+        Quantity(
+            "primer_mixed",
+            "primer with line loss",
+            "L",
+            "",
+            "primer of all panels + left in gun and lines, once for the part",
+            ("primer_film", "primer_solids", "transfer", "line_loss"),
+        ),
+        Quantity(
+            "pots",
+            "pots of primer",
+            "",
+            "",
+            "primer with line loss ÷ the smaller of kit and spraying × pot life, rounded up",
+            ("kit", "spray_rate", "pot_life"),
+        ),
+        Quantity(
+            "primer_discarded",
+            "mixed primer left over",
+            "L",
+            "",
+            "pots × their size − primer with line loss",
+            ("kit", "spray_rate", "pot_life"),
+        ),
+    )
+}
+
+
+@dataclass(frozen=True, eq=False)
+class Amount:
+    """A middle and the trials it lies in, (count,)."""
+
+    middle: float
+    trials: Array
+
+    def __add__(self, other: Amount) -> Amount:
+        return Amount(self.middle + other.middle, self.trials + other.trials)
+
+
+Amounts = Mapping[str, Amount]
+
+
+@dataclass(frozen=True, eq=False)
+class PanelAmounts:
+    """All quantities of one face of a panel, and the two ways each zone was worked (middle None
+    where its coats are not known)."""
+
+    work: PanelWork
+    amounts: Amounts
+    zones: tuple[tuple[Stripping | None, Stripping], ...]
+
+
+def panel_amounts(work: PanelWork, trials: Trials, tolerance: float) -> PanelAmounts:
+    """Every quantity of QUANTITIES for one face of a panel; zeros where nothing is to be done.
+
+    tolerance: +/- of the part's areas in % (95 % half-width); it widens every range. Middles are
+    the formula's where all is known, else the median of the trials.
+    """
+    size = trials.tolerance(work.part_id, tolerance)
+    nothing = np.zeros(trials.count)
+    amounts = {name: Amount(0.0, nothing) for name in QUANTITIES}
+    zones = []
+    for zone in work.zones:
+        middle = strip_middle(zone, trials)
+        many = strip_trials(zone, trials, work.key, size)
+        zones.append((middle, many))
+        for name in _OF_STRIPPING:
+            drawn = np.broadcast_to(np.asarray(_OF_STRIPPING[name](many)), (trials.count,))
+            centre = np.median(drawn) if middle is None else _OF_STRIPPING[name](middle)
+            amounts[name] = amounts[name] + Amount(float(centre), drawn)
+    amounts["primed_area"] = Amount(work.primer_area, work.primer_area * size)
+    centres = _primer(work.primer_area, middles(trials))
+    spreads = _primer(work.primer_area * size, draws(trials, work.key))
+    for name, centre in centres.items():
+        amounts[name] = Amount(float(centre), np.asarray(spreads[name]) + nothing)
+    return PanelAmounts(work, amounts, tuple(zones))
+
+
+def part_amounts(panels: Amounts, trials: Trials) -> Amounts:
+    """Line loss and pots of a part from the sum of its panels; nothing to prime: zeros."""
+    needed = panels["primer"]
+    both: list[dict[str, Number]] = []
+    for litres, pick in ((needed.middle, middles(trials)), (needed.trials, draws(trials, ""))):
+        mixed = paint.with_line_loss(litres, pick("line_loss"))
+        pots = paint.pots(mixed, pick("kit"), 60.0 * pick("spray_rate"), pick("pot_life"))
+        both.append({"primer_mixed": mixed, "pots": pots.count, "primer_discarded": pots.discarded})
+    middle, many = both
+    return {n: Amount(float(middle[n]), np.asarray(many[n])) for n in PART_QUANTITIES}
+
+
+def total(parts: list[Amounts]) -> dict[str, Amount]:
+    """Sums by name over amounts that share their draws; none: {}."""
+    summed: dict[str, Amount] = {}
+    for amounts in parts:
+        for name, amount in amounts.items():
+            summed[name] = summed[name] + amount if name in summed else amount
+    return summed
+
+
+def _primer(area: Number, pick: Pick) -> dict[str, Number]:
+    film = pick("primer_film")
+    return {
+        "primer": paint.litres(area, pick("primer_solids"), film, pick("transfer")),
+        "primer_mass": paint.dry_mass(area, film, pick("primer_density")),
+    }
+
+
+_OF_STRIPPING = {
+    "stripped_area": lambda s: s.area,
+    "wetted_area": lambda s: s.applied_area,
+    "stripper": lambda s: s.stripper,
+    "labour": lambda s: s.hours,
+    "apply": lambda s: s.apply_hours,
+    "scrape": lambda s: sum(s.scrape_hours),
+    "hand": lambda s: s.hand_hours,
+    "rinse": lambda s: s.rinse_hours,
+    "tape": lambda s: s.tape_hours,
+    "dwell": lambda s: s.dwell_hours,
+    "sludge": lambda s: s.sludge,
+    "paint_waste": lambda s: s.paint_waste,
+    "rinse_water": lambda s: s.rinse_water,
+}
