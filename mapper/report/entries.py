@@ -33,6 +33,12 @@ def value_words(field: Field, value: Any, units: Units, lookup: Lookup) -> str:
         return "; ".join(f"({i}) {row}" for i, row in enumerate(rows, 1))
     if field.type == "shape":
         return "traced"
+    if field.type == "measured":
+        return units.measured(value.value, value.plus_minus, field.unit)
+    if field.type == "date":
+        return day(value)
+    if field.type == "time":
+        return moment(value)
     return show(field, value, units)
 
 

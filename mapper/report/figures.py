@@ -3,17 +3,34 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
 from PIL import Image, ImageOps, UnidentifiedImageError
+from shapely import box
 
+from mapper.drawing.display import DisplayList
+from mapper.drawing.flatmap import draw_map
+from mapper.drawing.svg import to_svg
 from mapper.job.book import Book
-from mapper.job.entry import Entry
+from mapper.job.entry import Entry, Outline
 from mapper.job.plain import to_plain
 from mapper.report.cache import Cache, key_of
+from mapper.report.lookup import Sheet
 
+TEXT_WIDTH = 174.0  # mm on paper
+MAP_HEIGHT = 95.0
+MARGIN = 0.07  # of a panel's longer side, round it, where its map shows its neighbours
 PHOTO_PIXELS = 1100
 LARGEST_PHOTO = 120_000_000  # pixels; more is refused before it is unpacked
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """A drawing in a file, and what it shows in words."""
+
+    file: Path
+    words: str
 
 
 def entries_key(entries: Iterable[Entry]) -> list[object]:
@@ -58,3 +75,52 @@ def shrink(source: Path, out: Path) -> None:
             white = Image.new("RGBA", picture.size, "white")
             picture = Image.alpha_composite(white, picture)
         picture.convert("RGB").save(out, "JPEG", quality=85, optimize=True)
+
+
+def near(sheet: Sheet, entries: Iterable[Entry]) -> tuple[Entry, ...]:
+    """The entries that a map of that panel may show: on it, or in the margin round it."""
+    mine = [e for e in entries if e.outline is not None and _on_face(sheet, e.outline)]
+    if sheet.region.is_empty:
+        return tuple(mine)
+    x0, y0, x1, y1 = sheet.region.bounds
+    edge = MARGIN * max(x1 - x0, y1 - y0)
+    window = box(x0 - edge, y0 - edge, x1 + edge, y1 + edge)
+    return tuple(e for e in mine if e.outline is not None and window.intersects(e.outline.shape))
+
+
+def _on_face(sheet: Sheet, outline: Outline) -> bool:
+    return outline.skin == sheet.skin.name and outline.face == sheet.face
+
+
+def map_of(
+    sheet: Sheet, entries: Iterable[Entry], numbers: Mapping[str, str], units: str, cache: Cache
+) -> Drawn:
+    """The flat map of one panel on one face, with its description in words."""
+    shown = near(sheet, entries)
+    labels = {e.id: numbers[e.id] for e in shown}
+    key = key_of(
+        "map", sheet.part.geometry, sheet.part.name, sheet.skin.name, sheet.title, sheet.face,
+        units, labels, entries_key(shown),
+    )  # fmt: skip
+    made: list[DisplayList] = []
+
+    def drawing() -> DisplayList:
+        if not made:
+            made.append(
+                draw_map(
+                    sheet.geometry,
+                    sheet.skin.name,
+                    sheet.face,
+                    shown,
+                    units=units,
+                    title=f"{sheet.part.name}: {sheet.title}",
+                    width=TEXT_WIDTH,
+                    height=MAP_HEIGHT,
+                    numbers=labels,
+                    region=None if sheet.region.is_empty else sheet.region,
+                )
+            )
+        return made[0]
+
+    file = cache.file(key, ".svg", lambda out: out.write_text(to_svg(drawing()), "utf-8"))
+    return Drawn(file, cache.value(key, lambda: drawing().description))

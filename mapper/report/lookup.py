@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
+from mapper.estimate.regions import WHOLE
 from mapper.job.book import Book
 from mapper.job.entry import Entry, Outline, Piece
 from mapper.job.records import Assembly, Part, Photo
@@ -23,7 +24,10 @@ UNPLACED = "Parts without an assembly"
 
 @dataclass(frozen=True, eq=False)
 class Sheet:
-    """One page of the report: a panel of a skin, seen on one face. panel "": the skin has none."""
+    """One page of the report: a panel of a skin, seen on one face.
+
+    A skin without panels is one panel named WHOLE, and its region is empty: everything is on it.
+    """
 
     part: Part
     geometry: Geometry
@@ -35,10 +39,16 @@ class Sheet:
     @property
     def name(self) -> str:
         """What a reader calls it: "Lower inboard, outer face"."""
-        name = self.panel or self.skin.name
-        if self.panel and len(self.geometry.skins) > 1 and self.skin.name not in self.panel:
-            name = f"{self.skin.name}: {self.panel}"
-        return f"{name}, {self.face} face"
+        return f"{self.title}, {self.face} face"
+
+    @property
+    def title(self) -> str:
+        """The panel, with its skin where that says more."""
+        if self.panel == WHOLE:
+            return self.skin.name
+        if len(self.geometry.skins) > 1 and self.skin.name not in self.panel:
+            return f"{self.skin.name}: {self.panel}"
+        return self.panel
 
 
 class Lookup:
@@ -98,7 +108,7 @@ class Lookup:
         found = []
         for skin in geometry.skins:
             panels = [(p.name, p.flat) for p in geometry.panels if p.skin == skin.name]
-            for panel, region in panels or [("", MultiPolygon())]:
+            for panel, region in panels or [(WHOLE, MultiPolygon())]:
                 found += [
                     Sheet(part, geometry, skin, panel, face, region) for face in skin.face_names
                 ]
@@ -133,7 +143,7 @@ def shapes_on(sheet: Sheet, entry: Entry) -> Iterable[BaseGeometry]:
     for piece in drawn(entry):
         if piece.skin != sheet.skin.name or piece.face != sheet.face or piece.shape.is_empty:
             continue
-        if not sheet.panel:
+        if sheet.region.is_empty:
             yield piece.shape
         elif piece.shape.area > 0:
             inside = piece.shape.intersection(sheet.region)

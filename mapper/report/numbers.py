@@ -1,0 +1,81 @@
+"""The numbers of one part, as plain values that can be kept: one look-up for all chapters.
+
+Nothing is computed here. Areas come from the table of areas, what was done from the ledger,
+findings from the findings table: the same functions as everywhere else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from pandas import DataFrame
+
+from mapper.corrosion.findings import findings_table
+from mapper.estimate.ledger import ledger
+from mapper.job.book import Book
+from mapper.job.partfile.table import area_table
+from mapper.job.plain import to_plain
+from mapper.job.records import Part
+from mapper.report.cache import Cache, key_of
+from mapper.report.lookup import Lookup, Sheet
+
+Row = Mapping[str, Any]
+EMPTY: Row = {}
+
+
+@dataclass(frozen=True)
+class PartNumbers:
+    """Rows of the tables of one part, by column name; () for a part without a shape."""
+
+    areas: tuple[Row, ...] = ()
+    ledger: tuple[Row, ...] = ()
+    findings: tuple[Row, ...] = ()
+
+    def done(self, sheet: Sheet) -> Row:
+        """The row of the ledger for that panel and face; empty where there is none."""
+        return _of(self.ledger, sheet)
+
+    def found(self, sheet: Sheet) -> Row:
+        """The row of the findings table."""
+        return _of(self.findings, sheet)
+
+
+def _of(rows: tuple[Row, ...], sheet: Sheet) -> Row:
+    for row in rows:
+        if (row["skin"], row["panel"], row["face"]) == (sheet.skin.name, sheet.panel, sheet.face):
+            return row
+    return EMPTY
+
+
+def rows_of(frame: DataFrame) -> list[dict[str, Any]]:
+    """A table as plain rows: NaN and NaT become None, numpy numbers become Python's."""
+    plain = frame.astype(object).where(frame.notna(), None)
+    return [
+        {str(k): v.item() if hasattr(v, "item") else v for k, v in row.items()}
+        for row in plain.to_dict("records")
+    ]
+
+
+def part_numbers(book: Book, part: Part, lookup: Lookup, cache: Cache) -> PartNumbers:
+    """The numbers of a part, found again while neither it nor its entries have changed."""
+    geometry = lookup.geometry(part)
+    if geometry is None:
+        return PartNumbers()
+    shape = key_of("areas", part.geometry)
+    record = key_of(
+        "record", part.geometry, to_plain(part), dict(book.shop.settings),
+        [to_plain(e) for e in lookup.entries(part)], [to_plain(i) for i in book.items],
+        [to_plain(p) for p in book.positions if p.part_id == part.id],
+        [to_plain(f) for f in book.finish_systems],
+    )  # fmt: skip
+    areas = cache.value(shape, lambda: rows_of(area_table(geometry)))
+    done = cache.value(
+        record,
+        lambda: {
+            "ledger": rows_of(ledger(book, part.id)),
+            "findings": rows_of(findings_table(book, part.id)),
+        },
+    )
+    return PartNumbers(tuple(areas), tuple(done["ledger"]), tuple(done["findings"]))

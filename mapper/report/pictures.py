@@ -1,0 +1,164 @@
+"""3D pictures of parts and panels: those that are not there yet are rendered in one go."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from PIL import Image
+
+from mapper.drawing.camera import look_at_region
+from mapper.drawing.mesh import ScenePart
+from mapper.drawing.scene import NoPictures, PictureJob, can_render, dress, pictures
+from mapper.job.entry import Entry
+from mapper.job.records import Part
+from mapper.report.cache import Cache, key_of
+from mapper.report.figures import Drawn, entries_key
+from mapper.report.lookup import Lookup, Sheet
+from mapper.surface.geometry import Geometry
+
+PART_SIZE = (1400, 900)
+SHEET_SIZE = (1000, 640)
+QUALITY = 86  # JPEG: a picture is looked at, not measured
+WITHOUT = (
+    "This report has no 3D pictures: the machine it was made on cannot render them (they need EGL "
+    "with a software renderer, or a graphics card). The flat maps show all that is recorded."
+)
+NOT_ASKED = "This report was asked for without 3D pictures."
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """One picture, of a part (sheet None) or of one panel. face: 0 seen from outside, 1 inside."""
+
+    part: Part
+    geometry: Geometry
+    face: int
+    entries: tuple[Entry, ...]
+    sheet: Sheet | None = None
+
+    @property
+    def words(self) -> str:
+        """What the picture shows, for those who cannot see it."""
+        side = "from outside" if self.face == 0 else "from inside"
+        if self.sheet is None:
+            return f"{self.part.name}, seen {side}, with its map on it."
+        return f"{self.sheet.name}, on the part, seen square to its middle."
+
+    def key(self, numbers: Mapping[str, str], units: str) -> str:
+        """What it is found again by."""
+        sheet = None if self.sheet is None else (self.sheet.skin.name, self.sheet.title)
+        labels = {e.id: numbers[e.id] for e in self.entries}
+        return key_of(
+            "picture", self.part.geometry, self.face, sheet, units, labels,
+            entries_key(self.entries),
+        )  # fmt: skip
+
+
+def wanted(lookup: Lookup) -> tuple[Wanted, ...]:
+    """A picture of each part for each face that has entries (the outer one always), and one of each
+    panel and face; none for parts without a shape."""
+    found: list[Wanted] = []
+    for part in lookup.book.parts:
+        geometry = lookup.geometry(part)
+        if geometry is None:
+            continue
+        drawn = [e for e in lookup.entries(part) if e.outline is not None]
+        for face in range(max(len(s.face_names) for s in geometry.skins)):
+            names = {
+                (s.name, s.face_names[face]) for s in geometry.skins if face < len(s.face_names)
+            }
+            here = tuple(e for e in drawn if (e.outline.skin, e.outline.face) in names)
+            if here or face == 0:
+                found.append(Wanted(part, geometry, face, here))
+            # A panel's picture shows its neighbours too, so all that is on the face is drawn.
+            found += [
+                Wanted(part, geometry, face, here, sheet)
+                for sheet in lookup.sheets(part)
+                if (sheet.skin.name, sheet.face) in names and not sheet.region.is_empty
+                if lookup.on_sheet(sheet, here)
+            ]
+    return tuple(found)
+
+
+def render(
+    wishes: Sequence[Wanted],
+    numbers: Mapping[str, str],
+    units: str,
+    cache: Cache,
+    step: Callable[[int, int], None],
+) -> tuple[dict[tuple[str, int, str, str], Drawn], tuple[str, ...]]:
+    """Pictures by (part id, face, skin, panel), and what is to be said of those there are not.
+
+    step(done, total) after each. Where this machine cannot render, those kept from before stay.
+    """
+    keys = [w.key(numbers, units) for w in wishes]
+    todo = [i for i, key in enumerate(keys) if not cache.has(key, ".jpg")]
+    lost: tuple[str, ...] = ()
+    done = len(wishes) - len(todo)
+    step(done, len(wishes))
+    if todo and not can_render():
+        lost = (WITHOUT,)
+    elif todo:
+        try:
+            _render([wishes[i] for i in todo], [keys[i] for i in todo], numbers, units, cache,
+                    lambda n: step(done + n, len(wishes)))  # fmt: skip
+        except NoPictures as error:
+            lost = (f"{WITHOUT} ({error.given})",)
+    found = {}
+    for wish, key in zip(wishes, keys, strict=True):
+        if cache.has(key, ".jpg"):
+            sheet = wish.sheet
+            where = (sheet.skin.name, sheet.panel) if sheet else ("", "")
+            found[wish.part.id, wish.face, *where] = Drawn(cache.path(key, ".jpg"), wish.words)
+    return found, lost
+
+
+def _render(
+    wishes: list[Wanted],
+    keys: list[str],
+    numbers: Mapping[str, str],
+    units: str,
+    cache: Cache,
+    step: Callable[[int], None],
+) -> None:
+    """Renders them all in one process and keeps each as soon as it is there."""
+    dressed: dict[tuple[object, ...], ScenePart] = {}
+    with tempfile.TemporaryDirectory(prefix="pictures-") as name:
+        jobs = []
+        for i, wish in enumerate(wishes):
+            look = (wish.part.id, wish.face, tuple(e.id for e in wish.entries))
+            if look not in dressed:
+                dressed[look] = dress(
+                    wish.geometry, wish.entries, units=units, numbers=numbers, faces=(wish.face,)
+                )
+            camera = "auto"
+            if wish.sheet is not None:
+                sheet = wish.sheet
+                camera = look_at_region(wish.geometry, sheet.skin.name, sheet.face, sheet.region)
+            jobs.append(
+                PictureJob(
+                    (dressed[look],),
+                    Path(name) / f"{i}.png",
+                    SHEET_SIZE if wish.sheet else PART_SIZE,
+                    camera,
+                    "outer" if wish.face == 0 else "inner",
+                    units=units,
+                )
+            )
+
+        def keep(number: int, path: Path) -> None:
+            cache.file(keys[number], ".jpg", lambda out: _as_jpeg(path, out))
+            path.unlink(missing_ok=True)
+            step(number + 1)
+
+        pictures(jobs, on_done=keep)
+
+
+def _as_jpeg(source: Path, out: Path) -> None:
+    with Image.open(source) as picture:
+        picture.convert("RGB").save(out, "JPEG", quality=QUALITY, optimize=True)
+    os.utime(out)

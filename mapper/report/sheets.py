@@ -1,0 +1,102 @@
+"""The page of one panel on one face: map, picture, what is on it, how far it is, what it takes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from mapper.job.entry import Entry
+from mapper.report import entries as rows
+from mapper.report.figures import Drawn
+from mapper.report.lookup import Lookup, Sheet
+from mapper.report.model import Block, Bullets, Facts, Figure, Section, Warnings, Words
+from mapper.report.numbers import Row
+from mapper.report.summary import share
+from mapper.units import Units
+
+DONE = (
+    ("Stripped", "stripped_mm2"),
+    ("Still coated", "remaining_mm2"),
+    ("Masked", "masked_mm2"),
+    ("Looked at", "inspected_mm2"),
+    ("Not looked at", "not_looked_at_mm2"),
+)
+
+
+@dataclass(frozen=True)
+class SheetContent:
+    """All that goes on one page besides the record itself."""
+
+    sheet: Sheet
+    entries: tuple[Entry, ...]
+    map: Drawn
+    picture: Drawn | None
+    done: Row
+    findings: str
+    estimate: tuple[Block, ...]
+    gaps: tuple[str, ...]
+    cautions: Warnings
+
+
+def page_of(
+    content: SheetContent, photos: Mapping[str, Path], units: Units, lookup: Lookup
+) -> Section:
+    """The section of one panel on one face."""
+    sheet = content.sheet
+    blocks: list[Block] = [
+        Figure(content.map.file, content.map.words, _map_caption(content), "map", height_mm=105.0)
+    ]
+    if content.picture is not None:
+        blocks.append(
+            Figure(
+                content.picture.file,
+                content.picture.words,
+                f"{sheet.name}: where it is on the part.",
+                "picture",
+                width=0.55,
+                height_mm=55.0,
+            )
+        )
+    blocks.append(Facts(_facts(content, units)))
+    blocks.append(rows.table("Entries by their numbers", content.entries, sheet, units, lookup))
+    blocks += rows.gallery(content.entries, photos, lookup)
+    blocks += content.estimate
+    if content.gaps:
+        blocks.append(Words("Not known here:"))
+        blocks.append(Bullets(content.gaps))
+    blocks.append(content.cautions)
+    return Section(sheet.name, 3, tuple(blocks), new_page=True)
+
+
+def _map_caption(content: SheetContent) -> str:
+    words = "Flat map. The numbers are those of the table below."
+    if not content.entries:
+        words = "Flat map. Nothing is recorded here; what is hatched has not been looked at."
+    return words
+
+
+def _facts(content: SheetContent, units: Units) -> tuple[tuple[str, str], ...]:
+    sheet, done = content.sheet, content.done
+    geometry = sheet.geometry
+    found: list[tuple[str, str]] = []
+    whole = done.get("area_mm2")
+    if whole is not None:
+        shown = units.with_tolerance(whole, "mm2", geometry.tolerance.percent)
+        found.append(("Area", f"{shown}, {geometry.tolerance.how}"))
+    for panel in geometry.panels:
+        if panel.skin == sheet.skin.name and panel.name == sheet.panel:
+            gauge = "gauge not recorded" if panel.gauge is None else units.show(panel.gauge, "mm")
+            metal = (panel.alloy or "alloy not recorded", gauge, panel.cladding)
+            found.append(("Sheet", ", ".join(word for word in metal if word)))
+            if panel.thin:
+                found.append(("Thin or delicate", "strip chemically, never blast"))
+    if whole:
+        for label, column in DONE:
+            value = done.get(column)
+            if value is None:
+                found.append((label, "not known"))
+            elif value > 0 or column in ("inspected_mm2", "not_looked_at_mm2"):
+                found.append((label, f"{units.show(value, 'mm2')} ({share(value, whole)})"))
+    found.append(("Findings", content.findings))
+    return tuple(found)
