@@ -7,8 +7,8 @@ so the cost does not grow with the triangles inside. V is built once per skin an
 * the *mean* of rho in each triangle by the lowest-order Raviart-Thomas field: edge fluxes by a
   breadth-first tree over neighbouring triangles, each handing all it has gathered to its parent;
 * the *linear and quadratic* rest of rho, which has no mean, by interior fields
-  lambda_e q_e(x) (x - v_e), q_e linear, that have no normal component on any edge, so that they need
-  no bookkeeping between triangles (div of them spans exactly the quadratics without mean).
+  lambda_e q_e(x) (x - v_e), q_e linear, that have no normal component on any edge, so that they
+  need no bookkeeping between triangles (div of them spans exactly the quadratics without mean).
 
 The triangulation is that of the skin's charts and an apron of triangles where nothing lies, which
 fills a box round the charts and every hole in them; the tree is rooted in one more triangle outside
@@ -172,7 +172,10 @@ def _apron(flat: Array, loops: list[Ints], box: Array) -> tuple[Array, Ints]:
     """Corners (4, 2) of the box and triangles that fill it outside the mesh; corners count on."""
     corners = np.array([[box[0], box[1]], [box[2], box[1]], [box[2], box[3]], [box[0], box[3]]])
     rings = [flat[loop] for loop in loops]
-    signed = [float(np.sum(r[:, 0] * np.roll(r[:, 1], -1) - r[:, 1] * np.roll(r[:, 0], -1))) for r in rings]
+    signed = [
+        float(np.sum(r[:, 0] * np.roll(r[:, 1], -1) - r[:, 1] * np.roll(r[:, 0], -1)))
+        for r in rings
+    ]
     outlines = [r for r, a in zip(rings, signed) if a > 0]
     parts = [Polygon(corners, outlines)]
     parts += [Polygon(r) for r, a in zip(rings, signed) if a < 0]
@@ -232,7 +235,19 @@ def _make_plane(skin: Skin) -> Plane:
     side = int(np.clip(np.sqrt(len(own) / 4), 4, 128))
     cell = (high - low) / side
     seeds = walk.seed_grid(xy, tri, neighbours, low, cell, side, side)
-    return Plane(xy, tri, neighbours, order, towards, seeds, low, cell, box, len(own), np.zeros((len(tri), 3)))
+    return Plane(
+        xy,
+        tri,
+        neighbours,
+        order,
+        towards,
+        seeds,
+        low,
+        cell,
+        box,
+        len(own),
+        np.zeros((len(tri), 3)),
+    )
 
 
 def _amounts(skin: Skin, chart: Chart, density: Density | None) -> tuple[Array, Array]:
