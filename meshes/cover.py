@@ -25,7 +25,7 @@ def round_cover(diameter: float, *, datum: float = 0.0) -> tuple[Sheet, ...]:
 
 
 def oval_cover(length: float, width: float, *, datum: float = 0.0) -> tuple[Sheet, ...]:
-    """One flat elliptic sheet "cover", `length` outboard, `width` aft; ShapeError unless positive."""
+    """One flat elliptic sheet "cover", length outboard, width aft; ShapeError unless positive."""
     return flat_cover(oval_ring(length, width), datum=datum)
 
 

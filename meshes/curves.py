@@ -60,7 +60,7 @@ class SectionCurve:
     def at(self, s: ArrayLike) -> Array:
         """Points (..., 3) mm at s (...)."""
         offset = np.array([self.aft, self.y, self.height])
-        return self._turn(self.section.at(s) - np.array([0.25, 0.0])) + offset
+        return np.asarray(self._turn(self.section.at(s) - np.array([0.25, 0.0])) + offset)
 
     def d(self, s: ArrayLike) -> Array:
         """Derivative (..., 3) of `at` by s (...)."""

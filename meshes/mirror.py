@@ -33,7 +33,7 @@ class MirroredPatch:
 
     def at(self, s: ArrayLike, t: ArrayLike) -> Array:
         """Points (..., 3) mm at s, t (broadcast)."""
-        return self.of.at(s, t) * FLIP
+        return np.asarray(self.of.at(s, t) * FLIP)
 
     def partials(self, s: ArrayLike, t: ArrayLike) -> tuple[Array, Array]:
         """dP/ds and dP/dt (..., 3)."""
@@ -42,7 +42,7 @@ class MirroredPatch:
 
     def outward(self, s: ArrayLike, t: ArrayLike) -> Array:
         """Unit normal (..., 3) on the side of the first face."""
-        return self.of.outward(s, t) * FLIP
+        return np.asarray(self.of.outward(s, t) * FLIP)
 
     def station(self, s: ArrayLike, t: ArrayLike) -> Array:
         """Station (...) mm, as on the other side."""

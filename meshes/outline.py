@@ -38,7 +38,7 @@ def oval_ring(length: float, width: float, centre: tuple[float, float] = (0.0, 0
     # A regular polygon inscribed in radius r has the area n/2 sin(2 pi/n) r^2.
     grow = math.sqrt((2.0 * math.pi / count) / math.sin(2.0 * math.pi / count))
     unit = np.stack([np.cos(angle), np.sin(angle)], axis=-1) * grow
-    return unit * np.array([a, b]) + np.asarray(centre)
+    return np.asarray(unit * np.array([a, b]) + np.asarray(centre))
 
 
 def rectangle_ring(
@@ -54,7 +54,7 @@ def rectangle_ring(
     radius = between("corner", corner, 0.0, min(a, b), unit="mm")
     quarter = np.array([[1.0, 1.0], [-1.0, 1.0], [-1.0, -1.0], [1.0, -1.0]])
     if radius == 0.0:
-        return quarter * np.array([a, b]) + np.asarray(centre)
+        return np.asarray(quarter * np.array([a, b]) + np.asarray(centre))
     count = _corners(radius) // 4
     step = 0.5 * np.pi / count
     pieces = []
@@ -69,4 +69,4 @@ def rectangle_ring(
         reach[[0, -1]] = radius
         arc = np.stack([np.cos(angle), np.sin(angle)], axis=-1) * reach[:, None]
         pieces.append(arc + sign * np.array([a - radius, b - radius]))
-    return np.concatenate(pieces) + np.asarray(centre)
+    return np.asarray(np.concatenate(pieces) + np.asarray(centre))

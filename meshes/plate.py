@@ -6,26 +6,12 @@ from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import ArrayLike
-from shapely import Polygon
 
-from meshes.check import number, ring
+from meshes.check import number
 from meshes.errors import ShapeError
-from meshes.patch import Array
 from meshes.profile import plane_sheet
 from meshes.shape import Sheet
-
-
-def simple_ring(field: str, values: ArrayLike) -> Array:
-    """`meshes.check.ring`, and refused when it crosses itself."""
-    result = ring(field, values)
-    if not Polygon(result).is_valid:
-        raise ShapeError(
-            field,
-            "The outline crosses or touches itself.",
-            "A simple outline is allowed, its corners in order.",
-            "Put the corners in order round the edge.",
-        )
-    return result
+from meshes.simple import holds_ring, simple_ring
 
 
 def plate(
@@ -43,11 +29,10 @@ def plate(
     """
     number("datum", datum)
     edge = simple_ring("outline", outline)
-    body = Polygon(edge)
     rings = []
     for i, hole in enumerate(holes):
         inner = simple_ring(f"holes[{i}]", hole)
-        if not body.contains(Polygon(inner)):
+        if not holds_ring(edge, inner):
             raise ShapeError(
                 f"holes[{i}]",
                 "The hole leaves the outline.",

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from shapely import Polygon
 
 from meshes.check import between, positive
 from meshes.errors import ShapeError
@@ -15,6 +14,7 @@ from meshes.outline import round_ring
 from meshes.patch import Array
 from meshes.profile import flat_section
 from meshes.shape import Sheet
+from meshes.simple import holds_point, holds_ring, rings_meet
 
 
 @dataclass(frozen=True)
@@ -45,8 +45,7 @@ def rib(
     size = float(np.linalg.norm(tail))
     up = np.array([-tail[2], 0.0, tail[0]]) / size
     rings: list[Array] = []
-    sheet = flat_section(patch, t, "rib", from_chord, to_chord)
-    body = Polygon(sheet.outline)
+    body = flat_section(patch, t, "rib", from_chord, to_chord).outline
     for i, hole in enumerate(holes):
         name = f"holes[{i}]"
         between(f"{name}.chord", hole.chord, from_chord, to_chord, unit="% chord")
@@ -57,7 +56,7 @@ def rib(
         else:
             height = between(f"{name}.height", hole.height, -1e5, 1e5, unit="mm")
         ring = round_ring(hole.diameter, (hole.chord / 100.0 * size, height))
-        if not body.contains(Polygon(ring)):
+        if body is None or not holds_ring(body, ring):
             raise ShapeError(
                 f"{name}.diameter",
                 f"A hole of {hole.diameter:g} mm at {hole.chord:g} % chord leaves the rib.",
@@ -65,7 +64,11 @@ def rib(
                 "Make it smaller or move it.",
             )
         for other, before in enumerate(rings):
-            if Polygon(before).intersects(Polygon(ring)):
+            if (
+                rings_meet(before, ring)
+                or holds_point(before, ring[0])
+                or holds_point(ring, before[0])
+            ):
                 raise ShapeError(
                     f"{name}.chord",
                     f"It touches holes[{other}].",

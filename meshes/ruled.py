@@ -102,7 +102,7 @@ class RuledPatch:
         """Unit normal (..., 3) on the side of the first face (outer, or forward on a web)."""
         by_s, by_t = self.partials(s, t)
         normal = np.cross(by_s, by_t)
-        return normal / np.linalg.norm(normal, axis=-1, keepdims=True)
+        return np.asarray(normal / np.linalg.norm(normal, axis=-1, keepdims=True))
 
     def station(self, s: ArrayLike, t: ArrayLike) -> Array:
         """Station (...) mm: y plus the datum."""

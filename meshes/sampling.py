@@ -20,7 +20,7 @@ def _height(start: Array, end: Array, point: Array) -> Array:
     size = np.sum(chord * chord, axis=-1, keepdims=True)
     rest = point - start
     along = np.sum(rest * chord, axis=-1, keepdims=True) / np.where(size > 0.0, size, 1.0)
-    return rest - along * chord
+    return np.asarray(rest - along * chord)
 
 
 def parameters(

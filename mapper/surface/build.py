@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mapper.errors import MapperError
-from mapper.surface.flatmap import MirroredMap, PlaneMap, cone_map
+from mapper.surface.flatmap import ConeMap, MirroredMap, PlaneMap, cone_map
 from mapper.surface.meshmap import MeshMap, grid_triangles
 from mapper.surface.planar import triangulate
-from mapper.surface.skin import Chart, FlatMap, Glue, Skin
+from mapper.surface.skin import Chart, Glue, Skin
 from mapper.surface.unroll import boundary, lay_flat
 from meshes.curves import Segment
 from meshes.mirror import FLIP, MirroredPatch
@@ -163,11 +163,7 @@ def _ruled_pieces(sheet: Sheet, triangles: int) -> list[_Piece]:
         if number:
             shift = np.array([edge + gap - float(rim[:, 0].min()), 0.0])
             rim = rim + shift
-            flat_map = (
-                flat_map.moved(shift)
-                if isinstance(flat_map, MeshMap)
-                else replace(flat_map, offset=flat_map.offset + shift)
-            )
+            flat_map = flat_map.moved(shift)
         edge = float(rim[:, 0].max())
         param = np.stack(np.meshgrid(s, t, indexing="ij"), axis=-1).reshape(-1, 2)
         pieces.append(
@@ -183,21 +179,24 @@ def _ruled_pieces(sheet: Sheet, triangles: int) -> list[_Piece]:
     return pieces
 
 
-def _develop(patch: RuledPatch, s: Array, t: Array) -> tuple[FlatMap, Array]:
+def _develop(patch: RuledPatch, s: Array, t: Array) -> tuple[ConeMap | MeshMap, Array]:
+    """The flat map of a ruled patch and its rim, the leading edge's inboard end at the origin."""
     if patch.kind == "cone":
         flat_map = cone_map(patch)
-
-        def edge_at(end: float, at: Array) -> Array:
-            return flat_map.to_flat(np.stack([at, np.full_like(at, end)], axis=-1))
-
-        rims = []
-        for end in (0.0, 1.0):
-            at = parameters(lambda p, end=end: edge_at(end, p), patch.s_lines)
-            rims.append(polygon_points(lambda p, end=end: edge_at(end, p), at))
-        return flat_map, np.concatenate([rims[1], rims[0][::-1]])
+        inboard, outboard = (_edge(flat_map, end, patch.s_lines) for end in (0.0, 1.0))
+        return flat_map, np.concatenate([outboard, inboard[::-1]])
     points = patch.at(s[:, None], t[None, :])
     grid = lay_flat(points, int(np.argmin(np.abs(s))))
     return MeshMap(s, t, grid), boundary(grid)
+
+
+def _edge(flat_map: ConeMap, t: float, lines: Array) -> Array:
+    """The chart's end at t as a polygon line of the exact area, in growing s."""
+
+    def curve(s: Array) -> Array:
+        return flat_map.to_flat(np.stack([s, np.full_like(s, t)], axis=-1))
+
+    return polygon_points(curve, parameters(curve, lines))
 
 
 def _grid(name: str, patches: list[RuledPatch], triangles: int) -> tuple[Array, list[int]]:

@@ -5,7 +5,7 @@ Flat mm; each map also knows its way back. Mirrored parts use the same map with 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -74,7 +74,7 @@ class ConeMap:
         t = param[:, 1:2]
         root = self.curve.at(param[:, 0])[0][:, 1:]
         out = np.array([self.length, 0.0])
-        return root * (1.0 - t * (1.0 - self.k)) + t * out + self.offset
+        return np.asarray(root * (1.0 - t * (1.0 - self.k)) + t * out + self.offset)
 
     def to_param(self, flat: Array) -> Array:
         """(K, 2) flat mm to (K, 2) parameters; NaN rows off the chart by more than EDGE mm."""
@@ -134,6 +134,10 @@ class ConeMap:
             "offset": self.offset,
         }
 
+    def moved(self, by: Array) -> ConeMap:
+        """The same map shifted by (2,) flat mm."""
+        return replace(self, offset=self.offset + by)
+
 
 @dataclass(frozen=True, eq=False)
 class MirroredMap:
@@ -147,7 +151,7 @@ class MirroredMap:
 
     def to_flat(self, param: Array) -> Array:
         """(K, 2) parameters to (K, 2) flat mm."""
-        return self.of.to_flat(param) * np.array([1.0, -1.0])
+        return np.asarray(self.of.to_flat(param) * np.array([1.0, -1.0]))
 
     def to_param(self, flat: Array) -> Array:
         """(K, 2) flat mm to (K, 2) parameters; NaN rows off the chart."""
@@ -182,7 +186,7 @@ def cone_map(patch: RuledPatch) -> ConeMap:
 
         def rates(s: Array) -> Array:
             slope = curve.d(s)
-            return np.linalg.norm(slope - (slope @ along)[:, None] * along, axis=-1)
+            return np.asarray(np.linalg.norm(slope - (slope @ along)[:, None] * along, axis=-1))
 
         def finish(s: Array, turned: Array) -> Array:
             return np.stack([turned, (curve.at(s) - start) @ along, turned], axis=-1)
@@ -196,7 +200,7 @@ def cone_map(patch: RuledPatch) -> ConeMap:
         def rates(s: Array) -> Array:
             ray = curve.at(s) - apex
             across = np.linalg.norm(np.cross(curve.d(s), ray), axis=-1)
-            return far * across / np.sum(ray * ray, axis=-1)
+            return np.asarray(far * across / np.sum(ray * ray, axis=-1))
 
         def finish(s: Array, turned: Array) -> Array:
             step = curve.at(s) - start

@@ -115,6 +115,7 @@ class Panel:
 
     gauge mm (None: not known); cladding and alloy in words ("" not known); thin: thin or delicate
     sheet, to be stripped chemically and never blasted. side: "upper", "lower", "both" or "".
+    gauge_how: "nominal", "measured" or "" (not known).
     """
 
     name: str
@@ -125,6 +126,7 @@ class Panel:
     cladding: str = ""
     thin: bool = False
     side: str = ""
+    gauge_how: str = ""
 
 
 @dataclass(frozen=True, eq=False)

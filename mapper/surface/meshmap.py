@@ -49,8 +49,8 @@ class MeshMap:
             object.__setattr__(self, name, values)
         if self.corners.shape != (len(self.s), len(self.t), 2):
             raise MapperError(
-                f"A flat map of shape {self.corners.shape} came with {len(self.s)} by {len(self.t)} "
-                "parameters.",
+                f"A flat map of shape {self.corners.shape} came with "
+                f"{len(self.s)} by {len(self.t)} parameters.",
                 "One flat point for each pair is allowed.",
             )
 

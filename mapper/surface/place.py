@@ -40,7 +40,7 @@ class Places:
 
 
 def points_of(values: ArrayLike, width: int = 2) -> Array:
-    """The values as (K, width) floats; one point alone becomes (1, width). MapperError otherwise."""
+    """The values as (K, width) floats; one point becomes (1, width). MapperError otherwise."""
     points = np.asarray(values, dtype=np.float64)
     if points.ndim == 1 and points.shape[0] == width:
         points = points[None]
@@ -197,7 +197,7 @@ def _blend(corners: Array, params: Array, point: Array) -> Array:
     size = a * c - b * b
     u, v = (c * d - b * e) / size, (a * e - b * d) / size
     p0 = params[:, 0]
-    return p0 + u[:, None] * (params[:, 1] - p0) + v[:, None] * (params[:, 2] - p0)
+    return np.asarray(p0 + u[:, None] * (params[:, 1] - p0) + v[:, None] * (params[:, 2] - p0))
 
 
 def _on_plane(piece: Chart, points: Array) -> Array:

@@ -113,7 +113,7 @@ def _inner(outline: Array, edge: float) -> Array:
     x = [np.arange(low[0] + (k % 2) * 0.5 * edge, high[0], edge) for k in range(len(rows))]
     y = [np.full(len(a), b) for a, b in zip(x, rows, strict=True)]
     points = np.stack([np.concatenate(x), np.concatenate(y)], axis=-1)
-    return points[shapely.contains_xy(inside, points[:, 0], points[:, 1])]
+    return np.asarray(points[shapely.contains_xy(inside, points[:, 0], points[:, 1])])
 
 
 def _delaunay(points: Array, outline: Array) -> NDArray[np.int32]:
@@ -123,7 +123,7 @@ def _delaunay(points: Array, outline: Array) -> NDArray[np.int32]:
     faces = np.where((double > 0.0)[:, None], faces, faces[:, [0, 2, 1]])
     centre = points[faces].mean(axis=1)
     inside = shapely.contains_xy(shapely.Polygon(outline), centre[:, 0], centre[:, 1])
-    return faces[inside & (np.abs(double) > 0.0)]
+    return np.asarray(faces[inside & (np.abs(double) > 0.0)])
 
 
 def _missing(faces: NDArray[np.int32], count: int) -> NDArray[np.intp]:

@@ -52,7 +52,7 @@ def strips(points: Array, start: int) -> Array:
         )
     share = np.linalg.norm(points - points[:, :1], axis=-1)
     share = share / share[:, -1:]
-    return flat_near[:, None] + share[..., None] * (flat_far - flat_near)[:, None]
+    return np.asarray(flat_near[:, None] + share[..., None] * (flat_far - flat_near)[:, None])
 
 
 def lay_flat(points: Array, start: int) -> Array:
@@ -80,7 +80,7 @@ def lay_flat(points: Array, start: int) -> Array:
     turn = np.array([[line[0], line[1]], [-line[1], line[0]]]) / np.hypot(*line)
     grid = (grid - grid[start, 0]) @ turn.T
     check_flat(grid.reshape(-1, 2), triangles, boundary(grid))
-    return grid
+    return np.asarray(grid)
 
 
 def boundary(grid: Array) -> Array:
