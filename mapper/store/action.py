@@ -11,7 +11,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, TypeVar
 
-from sqlalchemy import Connection, Engine, bindparam
+from sqlalchemy import Connection, Engine, bindparam, select
 
 from mapper.job.entry import Entry
 from mapper.job.plain import to_plain
@@ -20,6 +20,7 @@ from mapper.store import photos
 from mapper.store.canonical import canonical, digest
 from mapper.store.errors import RepeatedAction, StoreError, plain_words
 from mapper.store.history import ROWS, HistoryRow, from_row
+from mapper.store.prepared import Prepared, driver_of
 from mapper.store.stored import Plain, kind_of
 from mapper.store.tables import history
 from mapper.store.write import Heading, Writer
@@ -28,6 +29,7 @@ from mapper.surface.version import digest as geometry_digest
 from mapper.surface.version import to_bytes
 
 R = TypeVar("R")
+_USED = Prepared(select(history.c.seq).where(history.c.action_id == bindparam("action")).limit(1))
 _OF_ACTION = ROWS.where(history.c.action_id == bindparam("action")).order_by(history.c.seq)
 
 
@@ -55,6 +57,7 @@ class Step:
     kind: str
     plain: Plain
     read: int
+    body: str
 
 
 class Action:
@@ -96,7 +99,7 @@ class Action:
         self._engine, self._folder = engine, folder
         self._mode = mode
         self._steps: list[Step] = []
-        self._asked: list[Plain] = []
+        self._asked: list[str] = []  # canonical texts of what was asked for, one a step
         self._geometries: dict[str, tuple[str, bytes]] = {}
         self._photos: dict[str, bytes] = {}
         self._photo_rules = photo_rules
@@ -120,22 +123,23 @@ class Action:
                 f"A record with version {version} was given as new.",
                 "A new record has version 0; one that was stored before is changed, not added.",
             )
-        new, plain, asked = self._stamped(record, 1)
-        self._note("add", plain, 0, new, asked)
+        new, plain, body, asked = self._stamped(record, 1)
+        self._note(Step("add", kind_of(record).kind, plain, 0, body), asked)
         return new
 
     def change(self, record: R) -> R:
         """Replace a record by a copy made from the version it carries; gives it with the next."""
         version = self._version(record)
-        new, plain, asked = self._stamped(record, version + 1, first=False)
-        self._note("change", plain, version, new, asked)
+        new, plain, body, asked = self._stamped(record, version + 1, first=False)
+        self._note(Step("change", kind_of(record).kind, plain, version, body), asked)
         return new
 
     def remove(self, record: Any) -> None:
         """Take away a record as it was read."""
         version = self._version(record)
         plain = to_plain(record)
-        self._note("remove", plain, version, record, plain)
+        body = canonical(plain)
+        self._note(Step("remove", kind_of(record).kind, plain, version, body), body)
 
     def add_geometry(self, geometry: Geometry) -> str:
         """Keep a geometry version and give its digest; the same version twice is kept once."""
@@ -143,7 +147,7 @@ class Action:
         data = to_bytes(geometry)
         key = geometry_digest(data)
         self._geometries[key] = (geometry.part, data)
-        self._asked.append({"op": "geometry", "digest": key})
+        self._asked.append(f"geometry {key}")
         return key
 
     def add_photo(
@@ -203,44 +207,39 @@ class Action:
             )
         return int(record.version)
 
-    def _stamped(self, record: R, version: int, *, first: bool = True) -> tuple[R, Plain, Plain]:
-        """The record as it will be stored, that in plain values, and plain values as asked for."""
+    def _stamped(self, record: R, version: int, *, first: bool = True) -> tuple[R, Plain, str, str]:
+        """The record as it will be stored, that as plain values and as text, and as asked for."""
         kind_of(record)
         # Copied without validating once more: a record is valid, and so are these few values.
         new = copy.copy(record)
         object.__setattr__(new, "version", version)
         if not isinstance(record, Entry):
             plain = to_plain(new)
-            return new, plain, plain
+            body = canonical(plain)
+            return new, plain, body, body
         if first:
             object.__setattr__(new, "server_time", self._now)
             object.__setattr__(new, "by", record.by or self.by)
             object.__setattr__(new, "device_time", record.device_time or self.device_time)
         plain = to_plain(new)
+        asked = body = canonical(plain)
         # The store's own clock is no part of what was asked for: a retry comes at another time.
-        asked = {**plain, "server_time": None}
-        if record.device_time is None:
-            asked["device_time"] = None
-        return new, plain, asked
+        # (Inside a text of the record this cannot match: quotes are escaped there.)
+        for field in ("server_time", "device_time"):
+            if getattr(record, field) is None and plain[field] is not None:
+                asked = asked.replace(f'"{field}":"{plain[field]}"', f'"{field}":null', 1)
+        return new, plain, body, asked
 
-    def _note(self, op: str, plain: Plain, read: int, record: Any, asked: Plain) -> None:
+    def _note(self, step: Step, asked: str) -> None:
         self._open()
-        kind = kind_of(record).kind
-        self._steps.append(Step(op, kind, plain, read))
-        self._asked.append({"op": op, "kind": kind, "record": asked})
+        self._steps.append(step)
+        self._asked.append(f"{step.op} {step.kind} {asked}")
 
     def _commit(self) -> Answer:
         told = self._told_device_time
-        content = digest(
-            canonical(
-                {
-                    "by": self.by,
-                    "words": self.words,
-                    "device_time": None if told is None else told.isoformat(),
-                    "steps": self._asked,
-                }
-            )
-        )
+        head = canonical([self.by, self.words, None if told is None else told.isoformat()])
+        # One line each: line breaks within canonical texts are escaped.
+        content = digest("\n".join((head, *self._asked)))
         heading = Heading(
             self.id, self._mode, None, content, self.by, self.device_time, self._now, self.words
         )
@@ -248,7 +247,7 @@ class Action:
             for key, data in self._photos.items():
                 photos.keep(self._folder, key, data)
             with self._engine.connect() as connection, connection.begin():
-                earlier = answered(connection, heading, self._asked)
+                earlier = answered(connection, heading, self._in_short())
                 if earlier is not None:
                     return earlier
                 if not self._asked:
@@ -256,12 +255,16 @@ class Action:
                 rows = self._write(Writer(connection, heading))
         return Answer(self.id, False, rows[-1].hash if rows else "", rows, tuple(self._notes))
 
+    def _in_short(self) -> list[tuple[str, str, str]]:
+        shapes = [("add", "geometry", key) for key in self._geometries]
+        return shapes + [(step.op, step.kind, step.plain["id"]) for step in self._steps]
+
     def _write(self, writer: Writer) -> tuple[HistoryRow, ...]:
         for key, (part, data) in self._geometries.items():
             writer.add_geometry(key, part, data)
         for step in self._steps:
             if step.op == "add":
-                writer.add(step.kind, step.plain)
+                writer.add(step.kind, step.plain, step.body)
             elif step.op == "change":
                 writer.change(step.kind, step.plain, step.read)
             else:
@@ -269,34 +272,29 @@ class Action:
         return writer.finish()
 
 
-def answered(connection: Connection, heading: Heading, asked: list[Plain]) -> Answer | None:
+def answered(
+    connection: Connection, heading: Heading, asked: list[tuple[str, str, str]]
+) -> Answer | None:
     """The answer an action had before, None for a new id.
 
     Raises RepeatedAction, with both in words, where the id was used for something else.
     """
-    rows = tuple(
-        from_row(row) for row in connection.execute(_OF_ACTION, {"action": heading.action_id}).all()
-    )
-    if not rows:
+    if _USED.one(driver_of(connection), action=heading.action_id) is None:
         return None
+    found = connection.execute(_OF_ACTION, {"action": heading.action_id})
+    rows = tuple(from_row(row) for row in found)
     if rows[0].content != heading.content:
         then = [(row.op, row.kind, row.record_id) for row in rows]
         raise RepeatedAction(
             f"The action id {heading.action_id!r} was used before for something else."
             f" Then: {_in_words(rows[0].by, rows[0].words, then)}"
-            f" Now: {_in_words(heading.by, heading.words, [_asked(a) for a in asked])}",
+            f" Now: {_in_words(heading.by, heading.words, asked)}",
             "An id belongs to one action; the same action may be sent again with it.",
             "Send this one with a new id.",
             mine=tuple(asked),
             stored=rows,
         )
     return Answer(heading.action_id, True, rows[-1].hash, rows)
-
-
-def _asked(step: Plain) -> tuple[str, str, str]:
-    if step["op"] == "geometry":
-        return "add", "geometry", step["digest"]
-    return step["op"], step.get("kind", ""), step.get("record", {}).get("id", "")
 
 
 def _in_words(by: str, words: str, steps: list[tuple[str, str, str]]) -> str:

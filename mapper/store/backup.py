@@ -14,7 +14,6 @@ from __future__ import annotations
 import json
 import re
 import shutil
-import sqlite3
 import uuid
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
@@ -241,14 +240,14 @@ def _snapshot(database: Path, copy: Path) -> None:
 
 def _named(database: Path) -> tuple[list[str], str, int, str]:
     """Photos that a database's history names, its newest hash, number of changes and schema."""
-    with closing(sqlite3.connect(f"file:{database}?mode=ro", uri=True)) as source:
+    with closing(connect(database)) as source:
         rows = source.execute("SELECT before, after FROM history WHERE kind = 'photo'").fetchall()
         named = {json.loads(text)["digest"] for row in rows for text in row if text}
         newest = source.execute(
             "SELECT seq, hash FROM history ORDER BY seq DESC LIMIT 1"
         ).fetchone()
         (schema,) = source.execute("SELECT version_num FROM alembic_version").fetchone()
-    changes, head = newest if newest[0] is not None else (0, FIRST)
+    changes, head = newest or (0, FIRST)
     return sorted(named), head, changes, schema
 
 

@@ -13,11 +13,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, Select, select
+from sqlalchemy import Connection, Select, String, select, type_coerce
+from sqlalchemy.types import TypeDecorator
 
 from mapper.store.canonical import canonical, digest
 from mapper.store.tables import history
-from mapper.store.types import offset_text, utc_text
 
 FIRST = "0" * 64
 HEADER = (
@@ -77,12 +77,16 @@ class HistoryRow:
 
 
 ROWS: Select = select(history)
-_NEWEST = select(history.c.seq, history.c.hash).order_by(history.c.seq.desc()).limit(1)
+# As the table keeps them: a time written another way is another text, and another hash.
+RAW_ROWS: Select = select(
+    *(type_coerce(c, String) if isinstance(c.type, TypeDecorator) else c for c in history.c)
+).order_by(history.c.seq)
+NEWEST = select(history.c.seq, history.c.hash).order_by(history.c.seq.desc()).limit(1)
 
 
 def newest(connection: Connection) -> tuple[int, str]:
     """Number and hash of the last row; (0, 64 zeros) for an empty history."""
-    row = connection.execute(_NEWEST).first()
+    row = connection.execute(NEWEST).first()
     return (0, FIRST) if row is None else (row[0], row[1])
 
 
@@ -92,10 +96,8 @@ def from_row(row: Any) -> HistoryRow:
 
 
 def row_hash(row: Mapping[str, Any]) -> str:
-    """The hash a row must have; `row` by column name, times as datetimes."""
+    """The hash a row must have; `row` by column name, times as the table keeps them, as text."""
     header = {name: row[name] for name in HEADER}
-    header["device_time"] = offset_text(header["device_time"])
-    header["server_time"] = utc_text(header["server_time"])
     before, after = row["before"], row["after"]
     return digest(
         f'{{"after":{"null" if after is None else after}'

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Table, bindparam
+from sqlalchemy import Table, bindparam, select
 
 from mapper.job.entry import Entry
 from mapper.job.fields import Field
@@ -30,6 +30,7 @@ from mapper.job.records import (
 )
 from mapper.store import tables
 from mapper.store.errors import StoreError
+from mapper.store.prepared import Prepared, insert_into, update_by_id
 
 Plain = dict[str, Any]
 
@@ -53,10 +54,11 @@ class Stored:
     def __post_init__(self) -> None:
         table, key = self.table, self.table.c.id == bindparam("key")
         made = {
-            "insert": table.insert(),
-            "update": table.update().where(key),
-            "delete": table.delete().where(key),
-            "find": table.select().with_only_columns(table.c.version, table.c.body).where(key),
+            "insert": insert_into(table),
+            "update": update_by_id(table),
+            "delete": Prepared(table.delete().where(key)),
+            "get": Prepared(select(table.c.version, table.c.body).where(key)),
+            "find": select(table.c.version, table.c.body).where(key),
         }
         for name, statement in made.items():
             object.__setattr__(self, name, statement)
@@ -72,6 +74,7 @@ class Stored:
     insert: Any = None
     update: Any = None
     delete: Any = None
+    get: Any = None
     find: Any = None
 
 

@@ -53,8 +53,8 @@ def undo_or_redo(engine: Engine, folder: Path, request: Request) -> Answer:
     records since (both versions in words), or where a sign-off lies between.
     """
     by = request.by.id if isinstance(request.by, Person) else request.by
-    asked = [{"op": request.mode, "kind": "action", "record": {"id": request.job_id or "any job"}}]
-    content = digest(canonical({"by": by, "steps": asked}))
+    asked = [(request.mode, "the latest action in", request.job_id or "any job")]
+    content = digest(canonical([by, request.mode, request.job_id]))
     action_id = request.action_id or str(uuid.uuid4())
     with (
         plain_words(folder / "shop.sqlite"),

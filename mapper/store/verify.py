@@ -13,7 +13,7 @@ from sqlalchemy import Connection, Engine, func, select
 from mapper.job.plain import from_plain, to_plain
 from mapper.store import photos
 from mapper.store.canonical import canonical, digest
-from mapper.store.history import FIRST, ROWS, from_row, row_hash
+from mapper.store.history import FIRST, RAW_ROWS, row_hash
 from mapper.store.stored import BY_KIND, GEOMETRY, STORED, Stored
 from mapper.store.tables import geometry, history
 from mapper.store.write import HANGING
@@ -133,7 +133,7 @@ def _chain(connection: Connection, found: _Findings, head: str, tell: Progress) 
     total = connection.execute(select(func.count()).select_from(history)).scalar_one()
     previous, number = FIRST, 0
     contents: dict[str, str] = {}
-    for row in connection.execution_options(yield_per=500).execute(ROWS.order_by(history.c.seq)):
+    for row in connection.execution_options(yield_per=500).execute(RAW_ROWS):
         number += 1
         if number % 500 == 1:
             tell("history", number, total)
@@ -160,20 +160,18 @@ def _chain(connection: Connection, found: _Findings, head: str, tell: Progress) 
 
 def _follow(values: Any, found: _Findings) -> None:
     """Carry what the chain says of each record one row further."""
-    row = from_row(tuple(values.values()))
-    if row.kind == GEOMETRY:
-        found.shapes[row.record_id] = row.after_text or ""
+    kind, key, before, after = (values[c] for c in ("kind", "record_id", "before", "after"))
+    if kind == GEOMETRY:
+        found.shapes[key] = after or ""
         return
-    key = (row.kind, row.record_id)
-    was = found.last.get(key, (None, None))[0]
-    if was != (None if row.before_text is None else digest(row.before_text)):
-        found.broken(row.seq, f"the {row.kind} {row.record_id} was not so before it")
-    if row.kind not in BY_KIND:
-        found.broken(row.seq, f"it is about a {row.kind}, which this program does not know")
-    after = row.after_text
-    found.last[key] = (None if after is None else digest(after), row.job_id)
-    if row.kind == "photo":
-        for text in (row.before_text, after):
+    was = found.last.get((kind, key), (None, None))[0]
+    if was != (None if before is None else digest(before)):
+        found.broken(values["seq"], f"the {kind} {key} was not so before it")
+    if kind not in BY_KIND:
+        found.broken(values["seq"], f"it is about a {kind}, which this program does not know")
+    found.last[kind, key] = (None if after is None else digest(after), values["job_id"])
+    if kind == "photo":
+        for text in (before, after):
             if text is not None:
                 found.named.add(str(_plain(text).get("digest")))
 

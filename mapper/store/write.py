@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import json
+import sqlite3
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import Connection, Table, bindparam, delete, insert, select
-from sqlalchemy.exc import IntegrityError
+from sqlalchemy import Connection, Table, bindparam, delete, select
 
 from mapper.job.book import one_at_a_time
 from mapper.job.plain import from_plain
@@ -17,19 +17,26 @@ from mapper.job.records import Item
 from mapper.store import collide, tables
 from mapper.store.canonical import canonical
 from mapper.store.errors import NoSuchRecord, StoreError
-from mapper.store.history import HistoryRow, newest, row_hash
+from mapper.store.history import FIRST, NEWEST, HistoryRow, row_hash
+from mapper.store.prepared import Prepared, driver_of, insert_into
 from mapper.store.stored import BY_KIND, GEOMETRY, Plain, Stored, name_of, references
+from mapper.store.types import offset_text, utc_text
 
 _h = tables.history.c
-_KNOWN = (
+_KNOWN = Prepared(
     select(_h.seq).where(_h.record_id == bindparam("key"), _h.kind == bindparam("kind")).limit(1)
 )
 _JOB_OF = {
-    kind: select(BY_KIND[kind].table.c.job_id).where(BY_KIND[kind].table.c.id == bindparam("key"))
+    kind: Prepared(
+        select(BY_KIND[kind].table.c.job_id).where(BY_KIND[kind].table.c.id == bindparam("key"))
+    )
     for kind in ("assembly", "part", "position", "item", "photo")
 }
 _IN_POSITION = select(tables.item.c.body).where(tables.item.c.position_id == bindparam("key"))
-_INSERT_HISTORY = insert(tables.history)
+_NEWEST = Prepared(NEWEST)
+_INSERT_HISTORY = insert_into(tables.history)
+_INSERT_GEOMETRY = insert_into(tables.geometry)
+_HAS_GEOMETRY = Prepared(collide.HAS_GEOMETRY)
 # The rows that hang on an entry: table, and how they are read off a plain entry.
 HANGING: dict[Table, Any] = {
     tables.entry_piece: lambda e: [
@@ -40,8 +47,10 @@ HANGING: dict[Table, Any] = {
         {"kind": kind, "record_id": key} for kind, key in references(e)
     ],
 }
-_HANG = {table: insert(table) for table in HANGING}
-_UNHANG = {table: delete(table).where(table.c.entry_id == bindparam("key")) for table in HANGING}
+_HANG = {table: insert_into(table) for table in HANGING}
+_UNHANG = {
+    table: Prepared(delete(table).where(table.c.entry_id == bindparam("key"))) for table in HANGING
+}
 
 
 @dataclass(frozen=True)
@@ -62,27 +71,30 @@ class Writer:
     """Applies changes on a connection within a begun transaction, and chains them at the end."""
 
     def __init__(self, connection: Connection, heading: Heading) -> None:
-        self._c = connection
+        self._c = connection  # for what is rare; the rest runs on the driver, prepared
+        self._driver = driver_of(connection)
         self._heading = heading
         self._rows: list[dict[str, Any]] = []
         self._jobs: dict[tuple[str, str], str | None] = {}
         self._mine: set[tuple[str, str]] = set()
         self._positions: set[str] = set()
 
-    def add(self, kind: str, plain: Plain, *, again: bool = False) -> None:
+    def add(self, kind: str, plain: Plain, body: str = "", *, again: bool = False) -> None:
         """Store a record that was not there; `again` where an undo brings one back.
+
+        body: canonical text of `plain` where it was made already.
 
         Raises Refused for an id that is or was in use, NoSuchRecord for a dangling reference.
         """
         stored, key = BY_KIND[kind], plain["id"]
         if not again:
             self._check_new(stored, plain)
-        body = canonical(plain)
+        body = body or canonical(plain)
         row = self._row(stored, plain, body)
         self._check_job(stored, plain)
         try:
-            self._c.execute(stored.insert, row)
-        except IntegrityError as error:
+            stored.insert.run(self._driver, row)
+        except sqlite3.IntegrityError as error:
             raise collide.refused_row(self._c, stored, plain) from error
         if kind == "entry":
             self._hang(plain)
@@ -111,8 +123,8 @@ class Writer:
         row = self._row(stored, plain, body)
         self._check_job(stored, plain)
         try:
-            self._c.execute(stored.update, {**row, "key": plain["id"]})
-        except IntegrityError as error:
+            stored.update.run(self._driver, {**row, "key": plain["id"]})
+        except sqlite3.IntegrityError as error:
             raise collide.refused_row(self._c, stored, plain) from error
         if kind == "entry":
             self._hang(plain, old)
@@ -125,24 +137,24 @@ class Writer:
         self._check_unused(stored, old)
         if kind == "entry":
             for statement in _UNHANG.values():
-                self._c.execute(statement, {"key": key})
+                statement.run(self._driver, {"key": key})
         try:
-            self._c.execute(stored.delete, {"key": key})
-        except IntegrityError as error:
+            stored.delete.run(self._driver, {"key": key})
+        except sqlite3.IntegrityError as error:
             raise collide.in_use(self._c, stored, old) from error
         self._note("remove", stored, old, before, None)
 
     def add_geometry(self, digest: str, part: str, data: bytes) -> None:
         """Keep a geometry version; one that is there already is left alone, silently."""
-        if self._c.execute(collide.HAS_GEOMETRY, {"key": digest}).first() is not None:
+        if _HAS_GEOMETRY.one(self._driver, key=digest) is not None:
             return
         facts = {"digest": digest, "part": part, "size": len(data)}
-        self._c.execute(tables.geometry.insert(), {**facts, "data": data})
+        _INSERT_GEOMETRY.run(self._driver, {**facts, "data": data})
         self._put("add", GEOMETRY, digest, None, None, canonical(facts))
 
     def current(self, kind: str, key: str) -> Plain | None:
         """The record as it stands now, or None."""
-        row = self._c.execute(BY_KIND[kind].find, {"key": key}).first()
+        row = BY_KIND[kind].get.one(self._driver, key=key)
         return None if row is None else json.loads(row[1])
 
     def finish(self) -> tuple[HistoryRow, ...]:
@@ -150,15 +162,15 @@ class Writer:
         if not self._rows:
             return ()
         self._check_positions()
-        seq, previous = newest(self._c)
+        seq, previous = _NEWEST.one(self._driver) or (0, FIRST)
         shared = {
             "action_id": self._heading.action_id,
             "mode": self._heading.mode,
             "of_action": self._heading.of_action,
             "content": self._heading.content,
             "by_person": self._heading.by,
-            "device_time": self._heading.device_time,
-            "server_time": self._heading.server_time,
+            "device_time": offset_text(self._heading.device_time),
+            "server_time": utc_text(self._heading.server_time),
             "words": self._heading.words,
         }
         for row in self._rows:
@@ -166,14 +178,14 @@ class Writer:
             row.update(shared, seq=seq, previous=previous)
             previous = row["hash"] = row_hash(row)
         try:
-            self._c.execute(_INSERT_HISTORY, self._rows)
-        except IntegrityError as error:
+            _INSERT_HISTORY.run_all(self._driver, self._rows)
+        except sqlite3.IntegrityError as error:
             raise NoSuchRecord(
                 f"There is no person with the id {self._heading.by!r} in this shop.",
                 "Whoever records something is one of the shop's people.",
                 "Add the person first.",
             ) from error
-        return tuple(_as_history(row) for row in self._rows)
+        return tuple(self._as_history(row) for row in self._rows)
 
     def _row(self, stored: Stored, plain: Plain, body: str) -> dict[str, Any]:
         row = {"id": plain["id"], "version": plain["version"], "body": body}
@@ -203,10 +215,10 @@ class Writer:
 
     def _job_of(self, kind: str, key: str) -> str | None:
         if (kind, key) not in self._jobs:
-            found = self._c.execute(_JOB_OF[kind], {"key": key}).scalar()
+            found = _JOB_OF[kind].one(self._driver, key=key)
             if found is None:
                 return None
-            self._jobs[kind, key] = found
+            self._jobs[kind, key] = found[0]
         return self._jobs[kind, key]
 
     def _job(self, stored: Stored, plain: Plain) -> str | None:
@@ -246,14 +258,14 @@ class Writer:
             if old is not None:
                 if rows_of(old) == rows:
                     continue
-                self._c.execute(_UNHANG[table], {"key": plain["id"]})
+                _UNHANG[table].run(self._driver, {"key": plain["id"]})
             if rows:
                 numbered = [
                     {"entry_id": plain["id"], "number": n, **row} for n, row in enumerate(rows)
                 ]
                 try:
-                    self._c.execute(_HANG[table], numbered)
-                except IntegrityError as error:
+                    _HANG[table].run_all(self._driver, numbered)
+                except sqlite3.IntegrityError as error:
                     column = "item_id" if table is tables.entry_piece else "photo_id"
                     raise collide.missing(
                         self._c, "entry", plain, [(column[:-3], row[column]) for row in rows]
@@ -267,11 +279,11 @@ class Writer:
     def _check_new(self, stored: Stored, plain: Plain) -> None:
         who = {"key": plain["id"], "kind": stored.kind}
         known = (stored.kind, plain["id"]) in self._mine
-        if known or self._c.execute(_KNOWN, who).first() is not None:
+        if known or _KNOWN.one(self._driver, **who) is not None:
             raise collide.id_in_use(stored, plain, self.current(stored.kind, plain["id"]))
 
     def _current(self, stored: Stored, plain: Plain, read: int) -> tuple[str, Plain]:
-        row = self._c.execute(stored.find, {"key": plain["id"]}).first()
+        row = stored.get.one(self._driver, key=plain["id"])
         if row is None:
             raise collide.gone(self._c, stored, plain)
         version, body = row
@@ -288,11 +300,7 @@ class Writer:
         if self._c.execute(found.limit(1)).first() is not None:
             raise collide.in_use(self._c, stored, old)
 
-
-def _as_history(row: dict[str, Any]) -> HistoryRow:
-    return HistoryRow(
-        by=row["by_person"],
-        before_text=row["before"],
-        after_text=row["after"],
-        **{k: v for k, v in row.items() if k not in ("by_person", "before", "after")},
-    )
+    def _as_history(self, row: dict[str, Any]) -> HistoryRow:
+        row = {**row, "device_time": self._heading.device_time}
+        row["server_time"] = self._heading.server_time.astimezone(UTC)
+        return HistoryRow(*(row[column.name] for column in tables.history.c))
