@@ -95,7 +95,7 @@ ONE_LINE = [
      "both leading_edge_aft and sweep"),
     ("leading_edge_aft = 125", "height = 80\ndihedral = 3", "section 2, dihedral",
      "both height and dihedral"),
-    ("leading_edge_aft = 125", "sweep = 95", "section 2, sweep", "-80 to 80 degrees"),
+    ("leading_edge_aft = 125", "sweep = 95", "section 2, sweep", "-70 to 70 degrees"),
     ("station = 600\n[[spar]]", "station = 3600\n[[spar]]", "rib 1, station", "0 to 3000 mm"),
     ("station = 600\n[[spar]]", "station = 600\nfrom_chord = 60\nto_chord = 20\n[[spar]]",
      "rib 1, to_chord", "greater than from_chord"),

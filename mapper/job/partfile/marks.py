@@ -144,7 +144,8 @@ class Marks:
         pieces = []
         for piece in along.geoms:
             moved = [piece.offset_curve(d) for d in (offset, -offset)]
-            pieces.append(self._further(line, moved, offset > 0.0))
+            # An offset that folds on itself comes back in several lines.
+            pieces.extend(shapely.get_parts(self._further(line, moved, offset > 0.0)))
         return _only_lines(shapely.intersection(MultiLineString(pieces), whole(self.skin)))
 
     def _further(self, line: Line, two: list[LineString], aft: bool) -> LineString:

@@ -14,6 +14,7 @@ from mapper.surface.skin import Skin
 
 # Corners are looked at this far inside (mm), where they are safely on the sheet.
 _INSET = 0.05
+_THIN = 0.02
 
 
 @dataclass(frozen=True)
@@ -30,7 +31,8 @@ class Extent:
 
 def extent(skin: Skin, piece: MultiPolygon) -> Extent:
     """Where a piece lies; NaN and "both" for an empty one."""
-    inner = piece.buffer(-_INSET)
+    # Thinned out: a curved edge has thousands of corners, and words need a tenth of a mm.
+    inner = piece.buffer(-_INSET).simplify(_THIN)
     points = shapely.get_coordinates(inner if not inner.is_empty else piece)
     places = place_of(skin, points)
     on = np.isfinite(places.station)
