@@ -185,8 +185,7 @@ def _develop(patch: RuledPatch, s: Array, t: Array) -> tuple[ConeMap | MeshMap, 
         flat_map = cone_map(patch)
         inboard, outboard = (_edge(flat_map, end, patch.s_lines) for end in (0.0, 1.0))
         return flat_map, np.concatenate([outboard, inboard[::-1]])
-    points = patch.at(s[:, None], t[None, :])
-    grid = lay_flat(points, int(np.argmin(np.abs(s))))
+    grid = lay_flat(patch, s, t, int(np.argmin(np.abs(s))))
     return MeshMap(s, t, grid), boundary(grid)
 
 

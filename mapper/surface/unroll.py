@@ -1,86 +1,155 @@
 """Laying a twisted or changing sheet flat: in strips along its straight lines, then evened out.
 
-The first step unrolls the strips between neighbouring straight lines (each is nearly flat), the
+The first step unrolls the strips between neighbouring straight lines (each is nearly flat); the
 second moves all corners so that every triangle keeps its shape as nearly as it can
-(as-rigid-as-possible, libigl).
+("as rigid as possible": turns of the triangles and places of the corners in alternation; method of
+Liu, Zhang, Xu, Gotsman and Gortler, 2008, written here anew). Both work with lengths along the
+surface, not with chords, so a coarse mesh does not shrink the flat map where the sheet is bent.
 """
 
 from __future__ import annotations
 
-import igl
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy.interpolate import RegularGridInterpolator
+from scipy.sparse import coo_matrix
+from scipy.sparse.linalg import splu
 
 from mapper.errors import MapperError
 from mapper.surface.meshmap import grid_triangles
+from meshes.ruled import RuledPatch
 
 Array = NDArray[np.float64]
+Complex = NDArray[np.complex128]
 
-ROUNDS = 30
+ROUNDS = 40
+COARSE_ROUNDS = 400
+# Every so many rows and columns make the coarse grid.
+COARSE = 6
+# The flat corners have settled when none moves by more than this in a round, mm.
+SETTLED = 1e-3
+
+_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(5)
+_X, _W = 0.5 * (1.0 + _NODES), 0.5 * _WEIGHTS
 
 
-def _apex(a: Array, b: Array, to_a: float, to_b: float, left: bool) -> Array:
+def lengths(patch: RuledPatch, start: Array, end: Array) -> Array:
+    """Lengths (K,) mm on the surface of the lines straight in parameters from (K, 2) to (K, 2)."""
+    step = end - start
+    total = np.zeros(len(start))
+    for x, w in zip(_X, _W, strict=True):
+        at = start + x * step
+        by_s, by_t = patch.partials(at[:, 0], at[:, 1])
+        total += w * np.linalg.norm(by_s * step[:, :1] + by_t * step[:, 1:], axis=1)
+    return total
+
+
+def _apex(a: complex, b: complex, to_a: float, to_b: float, left: bool) -> complex:
     """The point at given distances from a and b, to the left or right of a -> b."""
-    base = b - a
-    size = float(np.hypot(*base))
+    size = abs(b - a)
     along = (to_a**2 - to_b**2 + size**2) / (2.0 * size)
     high = float(np.sqrt(max(to_a**2 - along**2, 0.0)))
-    unit = base / size
-    normal = np.array([-unit[1], unit[0]])
-    return a + along * unit + (high if left else -high) * normal
+    return a + (b - a) / size * complex(along, high if left else -high)
 
 
-def strips(points: Array, start: int) -> Array:
-    """(S, T, 3) points of a ruled sheet (rows along s, columns along its straight lines) to
-    (S, T, 2): strips unrolled from row `start` both ways, that row along +x from the origin."""
-    near, far = points[:, 0], points[:, -1]
-    flat_near, flat_far = np.zeros((len(points), 2)), np.zeros((len(points), 2))
-    flat_far[start, 0] = float(np.linalg.norm(far[start] - near[start]))
-
-    def reach(p: Array, q: Array) -> float:
-        return float(np.linalg.norm(p - q))
-
-    rows = [(i, i + 1) for i in range(start, len(points) - 1)]
-    rows += [(i, i - 1) for i in range(start, 0, -1)]
-    for i, k in rows:
+def strips(patch: RuledPatch, s: Array, t: Array, start: int) -> Complex:
+    """(S, T) flat corners x + iy of the grid s by t: strips unrolled from row `start` both ways,
+    that row along +x from the origin."""
+    low, high = np.full_like(s, t[0]), np.full_like(s, t[-1])
+    near, far = np.stack([s, low], axis=-1), np.stack([s, high], axis=-1)
+    across = lengths(patch, near, far)
+    near_step, far_step = lengths(patch, near[:-1], near[1:]), lengths(patch, far[:-1], far[1:])
+    up, down = lengths(patch, near[1:], far[:-1]), lengths(patch, near[:-1], far[1:])
+    flat_near, flat_far = np.zeros(len(s), dtype=complex), np.zeros(len(s), dtype=complex)
+    flat_far[start] = across[start]
+    for i in range(start, len(s) - 1):
         a, b = flat_near[i], flat_far[i]
-        left = k > i
-        flat_near[k] = _apex(a, b, reach(near[k], near[i]), reach(near[k], far[i]), left)
-        flat_far[k] = _apex(
-            flat_near[k], b, reach(far[k], near[k]), reach(far[k], far[i]), not left
-        )
-    share = np.linalg.norm(points - points[:, :1], axis=-1)
-    share = share / share[:, -1:]
-    return np.asarray(flat_near[:, None] + share[..., None] * (flat_far - flat_near)[:, None])
+        flat_near[i + 1] = _apex(a, b, near_step[i], up[i], True)
+        flat_far[i + 1] = _apex(flat_near[i + 1], b, across[i + 1], far_step[i], False)
+    for i in range(start, 0, -1):
+        a, b = flat_near[i], flat_far[i]
+        flat_near[i - 1] = _apex(a, b, near_step[i - 1], down[i - 1], False)
+        flat_far[i - 1] = _apex(flat_near[i - 1], b, across[i - 1], far_step[i - 1], True)
+    share = (t - t[0]) / (t[-1] - t[0])
+    return np.asarray(flat_near[:, None] + share * (flat_far - flat_near)[:, None])
 
 
-def lay_flat(points: Array, start: int) -> Array:
-    """(S, T, 3) points of a ruled sheet's grid to flat (S, T, 2) mm.
+def even_out(corners: Complex, triangles: NDArray[np.int32], sides: Array, rounds: int) -> Complex:
+    """Flat corners (N,) moved so that triangles (M, 3) come as near as they can to their own side
+    lengths (M, 3), side k being opposite corner k, without being turned over. Corner 0 stays."""
+    a2, b2, c2 = (sides[:, k] ** 2 for k in range(3))
+    area4 = np.sqrt(
+        np.maximum(2.0 * (a2 * b2 + b2 * c2 + c2 * a2) - (a2 * a2 + b2 * b2 + c2 * c2), 1e-30)
+    )
+    # Cotangents of the angles; corner 0 at the origin, corner 1 on the real axis.
+    cot = np.stack([b2 + c2 - a2, c2 + a2 - b2, a2 + b2 - c2], axis=-1) / area4[:, None]
+    third = (b2 + c2 - a2 + 1j * area4) / (2.0 * sides[:, 2])
+    rest = np.stack([np.zeros_like(third), sides[:, 2] + 0j, third], axis=-1)
+    heads, tails = triangles[:, [1, 2, 0]], triangles[:, [2, 0, 1]]
+    want = rest[:, [1, 2, 0]] - rest[:, [2, 0, 1]]
+    count = len(corners)
+    rows, columns, values = heads.ravel(), tails.ravel(), cot.ravel()
+    link = coo_matrix((values, (rows, columns)), shape=(count, count)).tocsr()
+    link = link + link.T
+    sums = np.asarray(link.sum(axis=1)).ravel()
+    laplace = (coo_matrix((sums, (range(count), range(count)))).tocsr() - link).tocsc()
+    factor = splu(laplace[1:, 1:], permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True})
+    ones, numbers = np.ones(len(rows)), np.arange(len(rows))
+    gather = coo_matrix((ones, (rows, numbers)), shape=(count, len(rows))).tocsr()
+    gather = gather - coo_matrix((ones, (columns, numbers)), shape=(count, len(rows))).tocsr()
+    hold = corners[0]
+    corners = corners - hold
+    for _ in range(rounds):
+        turn = np.sum(cot * (corners[heads] - corners[tails]) * want.conj(), axis=1)
+        turn = turn / np.maximum(np.abs(turn), 1e-300)
+        pull = cot * want * turn[:, None]
+        load = (gather @ pull.ravel())[1:]
+        both = factor.solve(np.stack([load.real, load.imag], axis=-1))
+        moved = np.zeros(count, dtype=complex)
+        moved[1:] = both[:, 0] + 1j * both[:, 1]
+        step = float(np.abs(moved - corners).max())
+        corners = moved
+        if step < SETTLED:
+            break
+    return np.asarray(corners + hold)
+
+
+def _even_grid(patch: RuledPatch, s: Array, t: Array, corners: Complex, rounds: int) -> Complex:
+    """`even_out` for the corners (S, T) of a grid of parameters, by lengths on the surface."""
+    triangles = grid_triangles(len(s), len(t))
+    param = np.stack(np.meshgrid(s, t, indexing="ij"), axis=-1).reshape(-1, 2)
+    sides = np.stack(
+        [
+            lengths(patch, param[triangles[:, a]], param[triangles[:, b]])
+            for a, b in ((1, 2), (2, 0), (0, 1))
+        ],
+        axis=-1,
+    )
+    return even_out(corners.ravel(), triangles, sides, rounds).reshape(len(s), len(t))
+
+
+def lay_flat(patch: RuledPatch, s: Array, t: Array, start: int) -> Array:
+    """The grid s (S,) by t (T,) of a ruled patch laid flat: (S, T, 2) mm.
 
     Row `start` begins at the origin and its last point lies on +x. MapperError where the result
     turns a triangle over or overlaps itself.
     """
-    rows, columns, _ = points.shape
-    triangles = grid_triangles(rows, columns)
-    flat = strips(points, start).reshape(-1, 2)
-    corners = np.ascontiguousarray(points.reshape(-1, 3))
-    faces = triangles.astype(np.int64)
-    data = igl.ARAPData()
-    fixed = np.array([start * columns], dtype=np.int32)
-    igl.arap_precomputation(corners, faces, 2, fixed, data)
-    hold = flat[fixed]
-    for _ in range(ROUNDS):
-        before = flat
-        flat = np.ascontiguousarray(igl.arap_solve(hold, data, np.asfortranarray(flat)))
-        if np.abs(flat - before).max() < 1e-4:
-            break
-    grid = flat.reshape(rows, columns, 2)
-    line = grid[start, -1] - grid[start, 0]
-    turn = np.array([[line[0], line[1]], [-line[1], line[0]]]) / np.hypot(*line)
-    grid = (grid - grid[start, 0]) @ turn.T
+    triangles = grid_triangles(len(s), len(t))
+    first = strips(patch, s, t, start)
+    # What has to be moved far is moved on a coarse grid first: there it takes few rounds.
+    rows = np.unique(np.append(np.arange(0, len(s), COARSE), [start, len(s) - 1]))
+    columns = np.unique(np.append(np.arange(0, len(t), COARSE), len(t) - 1))
+    picked = np.ix_(rows, columns)
+    moved = _even_grid(patch, s[rows], t[columns], first[picked], COARSE_ROUNDS) - first[picked]
+    shift = RegularGridInterpolator((s[rows], t[columns]), moved)
+    grid_s, grid_t = np.meshgrid(s, t, indexing="ij")
+    flat = _even_grid(patch, s, t, first + shift((grid_s, grid_t)), ROUNDS)
+    line = flat[start, -1] - flat[start, 0]
+    flat = (flat - flat[start, 0]) * (abs(line) / line)
+    grid = np.stack([flat.real, flat.imag], axis=-1)
     check_flat(grid.reshape(-1, 2), triangles, boundary(grid))
-    return np.asarray(grid)
+    return grid
 
 
 def boundary(grid: Array) -> Array:
