@@ -61,6 +61,14 @@ def draw_bar(pad: Pad, left: float, top: float, width: float, unit: LengthUnit) 
     return left, y, right, top
 
 
+def squared(d: Array) -> Array:
+    """A direction within 5 degrees of an axis of the paper, along that axis: on a tapered sheet the
+    mean direction is off by that much, and no arrow is finer."""
+    axis = np.zeros(2)
+    axis[np.argmax(np.abs(d))] = np.sign(d[np.argmax(np.abs(d))])
+    return axis if float(d @ axis) > np.cos(np.deg2rad(5.0)) else d
+
+
 def _arrow(pad: Pad, start: Array, direction: Array) -> Array:
     """An arrow from a point; where its head ends."""
     tip = start + direction * pad.gap("arrow")
@@ -79,7 +87,7 @@ def draw_compass(pad: Pad, side: Side, left: float, top: float) -> Box | None:
     arrows = []
     boxes = []
     for direction in side.directions:
-        d = pad.view.turn([direction.flat])[0]
+        d = squared(pad.view.turn([direction.flat])[0])
         tip = d * pad.gap("arrow")
         if abs(d[0]) > 0.7:
             spot = Spot(

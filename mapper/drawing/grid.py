@@ -5,13 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
-from numpy.typing import NDArray
-from shapely import MultiLineString
-
-from mapper.surface.skin import Skin
-
-Array = NDArray[np.float64]
 
 CHORD_STEPS = (5.0, 10.0, 20.0, 25.0, 50.0)
 MM_PER_INCH = 25.4
@@ -63,32 +56,3 @@ def chords_for(length: float, gap: float) -> tuple[float, ...]:
         if length * step / 100 >= gap:
             return tuple(float(v) for v in np.arange(step, 100.0, step))
     return ()
-
-
-def level_lines(skin: Skin, values: Array, level: float) -> MultiLineString:
-    """The line where a value per vertex, taken as linear in each triangle, has that level.
-
-    values (N,) with NaN where there is none; empty where no triangle is crossed. Good to the mesh's
-    own sagitta.
-    """
-    v = values[skin.triangles]
-    v = v - level
-    # A vertex on the level itself counts as above it, so that every crossing has two edges.
-    above = v >= 0
-    crossed = np.isfinite(v).all(axis=1) & (above.any(axis=1)) & (~above).any(axis=1)
-    if not crossed.any():
-        return MultiLineString()
-    v, above = v[crossed], above[crossed]
-    flat = skin.flat[skin.triangles[crossed]]
-    lone_above = above.sum(axis=1) == 1
-    lone = np.where(lone_above, above.argmax(axis=1), (~above).argmax(axis=1))
-    rows = np.arange(len(v))
-    ends = []
-    for turn in (1, 2):
-        other = (lone + turn) % 3
-        share = v[rows, lone] / (v[rows, lone] - v[rows, other])
-        ends.append(flat[rows, lone] + share[:, None] * (flat[rows, other] - flat[rows, lone]))
-    merged = shapely.line_merge(
-        shapely.multilinestrings(shapely.linestrings(np.stack(ends, axis=1)))
-    )
-    return merged if isinstance(merged, MultiLineString) else MultiLineString([merged])

@@ -129,7 +129,7 @@ def around(at: tuple[float, float], steps: Iterable[float], count: int = 12) -> 
 
 
 def along(line: Array, offset: float, shares: Iterable[float]) -> Iterator[Spot]:
-    """Spots beside a line (K, 2), at shares of its length, turned along it and never upside down."""
+    """Spots beside a line (K, 2) at shares of its length, along it and never upside down."""
     step = np.hypot(*np.diff(line, axis=0).T)
     run = np.concatenate([[0.0], np.cumsum(step)])
     if run[-1] == 0:
@@ -137,11 +137,10 @@ def along(line: Array, offset: float, shares: Iterable[float]) -> Iterator[Spot]
     for share in shares:
         where = share * run[-1]
         i = int(np.clip(np.searchsorted(run, where) - 1, 0, len(step) - 1))
-        # The direction over a stretch, not of one short piece, so that a bend does not tip the text.
+        # The direction over a stretch, so that one bent piece does not tip the text.
         a = np.array([np.interp(max(where - 0.03 * run[-1], 0), run, line[:, k]) for k in (0, 1)])
-        b = np.array(
-            [np.interp(min(where + 0.03 * run[-1], run[-1]), run, line[:, k]) for k in (0, 1)]
-        )
+        after = min(where + 0.03 * run[-1], run[-1])
+        b = np.array([np.interp(after, run, line[:, k]) for k in (0, 1)])
         direction = (b - a) / max(float(np.hypot(*(b - a))), 1e-12)
         if direction[0] < -1e-6 or (abs(direction[0]) <= 1e-6 and direction[1] < 0):
             direction = -direction

@@ -168,9 +168,9 @@ def to_svg(
 ) -> str:
     """The drawing as a self-contained SVG, sized in mm.
 
-    scale: flat mm per mm on paper, exact (1.0: a tracing at full size); width_mm: the width on paper
-    instead; neither: the drawing's own scale. layers: None for all. text: "text" (DejaVu Sans by
-    name) or "paths" (looks the same everywhere). alternative: the words for those who cannot see
+    scale: flat mm per mm on paper, exact (1.0: a tracing at full size); width_mm: the width on
+    paper instead; neither: the drawing's own scale. layers: None for all. text: "text" (DejaVu Sans
+    by name) or "paths" (looks the same everywhere). alternative: the words for those who cannot see
     it; the drawing's own description by default.
     Characters no font has are replaced by a visible [U+XXXX]. MapperError on contradictory sizes.
     """

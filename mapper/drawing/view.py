@@ -17,6 +17,7 @@ from shapely import MultiPolygon
 from mapper.drawing.display import View
 from mapper.errors import MapperError
 from mapper.surface.geometry import Geometry
+from mapper.surface.place import normal_of
 from mapper.surface.skin import Skin
 
 Array = NDArray[np.float64]
@@ -75,8 +76,9 @@ def triangle_normals(skin: Skin) -> Array:
 def hand_of(skin: Skin) -> int:
     """+1 where flat x to the right and y up is the sheet seen from outside, else -1."""
     normals = triangle_normals(skin)
-    up = np.where(upper_of(skin), 1.0, -1.0)
-    return 1 if np.nansum(normals[:, 2] * up) >= 0 else -1
+    step = max(1, len(normals) // 200)
+    outward = normal_of(skin, skin.flat[skin.triangles[::step]].mean(axis=1))
+    return 1 if np.nansum(np.einsum("ij,ij->i", outward, normals[::step])) >= 0 else -1
 
 
 def upper_of(skin: Skin) -> NDArray[np.bool_]:

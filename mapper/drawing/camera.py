@@ -1,0 +1,141 @@
+"""Where a 3D picture is taken from: parallel projection, so that lengths can be compared."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely import MultiPolygon
+
+from mapper.drawing.mesh import placed
+from mapper.drawing.view import ON_CENTRE_LINE, hand_of, triangle_normals, view_of
+from mapper.errors import MapperError
+from mapper.surface.geometry import Geometry
+from mapper.surface.skin import Skin
+
+Array = NDArray[np.float64]
+
+# Towards the camera, aircraft's frame (x aft, y right, z up). From aft, so that the writing on the
+# maps, which has forward up on the upper side, stands upright.
+VIEWS = {
+    "above": (0.80, 0.36, 0.95),
+    "below": (0.80, 0.36, -0.95),
+    "front": (-1.0, 0.25, 0.28),
+    "aft": (1.0, 0.25, 0.28),
+    "right": (0.15, 1.0, 0.2),
+    "left": (0.15, -1.0, 0.2),
+}
+CAMERAS = (*VIEWS, "auto")
+# How much of a sheet must face one way for it to be looked at from there.
+FLAT_ENOUGH = 0.9
+
+
+@dataclass(frozen=True)
+class Camera:
+    """towards: from what is looked at to the camera, aircraft's frame; up: up on the picture.
+
+    look_at, across: middle (aircraft's frame) and width, mm, of what is shown; None: all parts.
+    """
+
+    towards: tuple[float, float, float]
+    up: tuple[float, float, float] = (0.0, 0.0, 1.0)
+    look_at: tuple[float, float, float] | None = None
+    across: float | None = None
+
+    def axes(self) -> tuple[Array, Array, Array]:
+        """Unit vectors to the right, up and towards the camera; MapperError where up is along the
+        view."""
+        back = np.asarray(self.towards, dtype=float)
+        right = np.cross(np.asarray(self.up, dtype=float), back)
+        if not np.isfinite(right).all() or np.linalg.norm(right) < 1e-6:
+            raise MapperError(
+                f"A camera towards {self.towards} with {self.up} as up.",
+                "Both are finite and not along one line.",
+            )
+        back = back / np.linalg.norm(back)
+        right = right / np.linalg.norm(right)
+        return right, np.cross(back, right), back
+
+
+def _middle_normal(geometry: Geometry, skin: Skin) -> tuple[Array, float]:
+    normals = triangle_normals(skin) * hand_of(skin) @ geometry.placement.rotation.T
+    total = normals.sum(axis=0)
+    area = float(np.linalg.norm(normals, axis=1).sum())
+    size = float(np.linalg.norm(total))
+    return total / max(size, 1e-300), size / area
+
+
+def is_flat(geometry: Geometry, skin: Skin) -> bool:
+    """Whether a sheet faces one way, so that nothing of it hides the rest (a rib, a web, a cover)."""
+    return _middle_normal(geometry, skin)[1] > FLAT_ENOUGH
+
+
+def camera_for(geometries: Sequence[Geometry], name: str, face: int = 0) -> Camera:
+    """The camera of that name; "auto" looks at a flat part squarely, at others from above.
+
+    face: 0 for the face seen from outside, 1 for the other. MapperError naming the cameras.
+    """
+    if name not in CAMERAS:
+        raise MapperError(f"No camera {name!r}.", f"Cameras are {', '.join(CAMERAS)}.")
+    if name == "auto":
+        if len(geometries) == 1:
+            skin = geometries[0].skins[0]
+            if is_flat(geometries[0], skin):
+                normal, _ = _middle_normal(geometries[0], skin)
+                return _square_on(geometries[0], skin, normal * (1 - 2 * face), face, tilt=0.35)
+        name = "above"
+    x, y, z = VIEWS[name]
+    if name in ("above", "below", "front", "aft"):
+        middle = np.mean([placed(g, s.points).mean(axis=0) for g in geometries for s in g.skins], 0)
+        # A left-hand part is seen from its own side, as the right one is.
+        y = y * (-1.0 if middle[1] < -ON_CENTRE_LINE else 1.0)
+    return Camera((x, y, z))
+
+
+def _square_on(geometry: Geometry, skin: Skin, normal: Array, face: int, tilt: float) -> Camera:
+    """Looking at a flat sheet along its normal, up as on its map, tilted towards the map's foot."""
+    view = view_of(geometry, skin, skin.face_names[face])
+    f = skin.flat - skin.flat.mean(axis=0)
+    gradient, *_ = np.linalg.lstsq(f, skin.points - skin.points.mean(axis=0), rcond=None)
+    up = gradient[1] * view.y @ geometry.placement.rotation.T
+    side = gradient[0] * view.x @ geometry.placement.rotation.T
+    towards = normal - tilt * up / np.linalg.norm(up) + 0.5 * tilt * side / np.linalg.norm(side)
+    return Camera(_triple(towards), _triple(up))
+
+
+def _triple(v: Array) -> tuple[float, float, float]:
+    return float(v[0]), float(v[1]), float(v[2])
+
+
+def look_at_region(
+    geometry: Geometry, skin_name: str, face: str, region: MultiPolygon, *, margin: float = 0.25
+) -> Camera:
+    """A camera square to the middle of a region, from the side of that face, up as on its map.
+
+    MapperError where no point of the sheet's mesh lies near the region (an empty region).
+    """
+    skin = geometry.skin(skin_name)
+    number = skin.face_names.index(face) if face in skin.face_names else 0
+    if region.is_empty:
+        raise MapperError("An empty region to look at.", "A region on the sheet can be looked at.")
+    x0, y0, x1, y1 = region.bounds
+    middles = skin.flat[skin.triangles].mean(axis=1)
+    inside = ((middles >= [x0, y0]) & (middles <= [x1, y1])).all(axis=1)
+    if not inside.any():
+        inside = np.zeros(len(middles), dtype=bool)
+        centre = np.array([(x0 + x1) / 2, (y0 + y1) / 2])
+        inside[np.argmin(np.hypot(*(middles - centre).T))] = True
+    normal = (triangle_normals(skin)[inside] * hand_of(skin)).sum(axis=0)
+    normal = normal / max(float(np.linalg.norm(normal)), 1e-300) * (1 - 2 * number)
+    corners = skin.triangles[inside].ravel()
+    flat, space = skin.flat[corners], skin.points[corners]
+    gradient, *_ = np.linalg.lstsq(flat - flat.mean(0), space - space.mean(0), rcond=None)
+    view = view_of(geometry, skin, skin.face_names[number])
+    turn = geometry.placement.rotation.T
+    up = gradient[1] * view.y @ turn
+    towards = normal @ turn - 0.3 * up / max(float(np.linalg.norm(up)), 1e-300)
+    middle = placed(geometry, space.mean(axis=0)[None])[0]
+    across = max(x1 - x0, 1.6 * (y1 - y0)) * (1 + margin)
+    return Camera(_triple(towards), _triple(up), _triple(middle), float(across))

@@ -1,0 +1,99 @@
+"""The frame of one flat map: what part of which sheet is drawn, how it is turned, at what scale."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from shapely import MultiLineString, MultiPolygon, Polygon, box
+from shapely.geometry.base import BaseGeometry
+
+from mapper.drawing.grid import length_unit
+from mapper.drawing.pad import Pad
+from mapper.drawing.style import style
+from mapper.drawing.view import sheet_of, sides_of, view_of
+from mapper.errors import MapperError
+from mapper.surface.geometry import Geometry
+from mapper.surface.skin import Chart, Skin
+
+# Paper kept free round the sheet for grid labels and the names of the sides, mm.
+LEFT, RIGHT, ABOVE, BELOW = 15.0, 12.0, 5.5, 5.5
+
+
+def edge_line(chart: Chart, edge: str) -> MultiLineString:
+    """One side ("s0", "s1", "t0", "t1") of a chart's parameter rectangle on the flat map."""
+    lines = chart.patch.s_lines if edge[0] == "s" else chart.patch.t_lines
+    across = chart.patch.t_lines if edge[0] == "s" else chart.patch.s_lines
+    fixed = float(lines[0] if edge[1] == "0" else lines[-1])
+    run = np.unique(np.concatenate([np.linspace(across[0], across[-1], 257), across]))
+    param = np.stack([np.full_like(run, fixed), run], axis=1)
+    return MultiLineString([chart.flat_map.to_flat(param if edge[0] == "s" else param[:, ::-1])])
+
+
+def polygons_of(shape: BaseGeometry) -> MultiPolygon:
+    parts = [p for p in shapely.get_parts(shape) if p.geom_type == "Polygon" and p.area > 0]
+    return MultiPolygon(parts)
+
+
+def window_of(whole: MultiPolygon, region: MultiPolygon | None) -> BaseGeometry:
+    """The box that is drawn: the whole sheet, or a region with a margin."""
+    if region is None or region.is_empty:
+        return box(*whole.bounds)
+    x0, y0, x1, y1 = region.bounds
+    edge = 0.06 * max(x1 - x0, y1 - y0)
+    a0, b0, a1, b1 = whole.bounds
+    return box(max(x0 - edge, a0), max(y0 - edge, b0), min(x1 + edge, a1), min(y1 + edge, b1))
+
+
+class Frame:
+    """One drawing in the making: the sheet in its window, its openings and metal, and the pad."""
+
+    def __init__(
+        self,
+        geometry: Geometry,
+        skin: Skin,
+        face: str,
+        region: MultiPolygon | None,
+        units: str,
+        paper: tuple[float, float],
+        scale: float | None,
+    ) -> None:
+        self.geometry, self.skin, self.face = geometry, skin, face
+        self.unit = length_unit(units)
+        self.view = view_of(geometry, skin, face)
+        whole = sheet_of(skin)
+        self.window = window_of(whole, region)
+        self.sheet = polygons_of(shapely.intersection(whole, self.window))
+        if self.sheet.is_empty:
+            raise MapperError(
+                f"The region asked for lies off the sheet of skin {skin.name!r}.",
+                "A region on the sheet can be drawn.",
+            )
+        openings = [o.flat for o in geometry.openings if o.skin == skin.name]
+        holes = shapely.union_all(openings, grid_size=1e-4) if openings else MultiPolygon()
+        self.openings = polygons_of(shapely.intersection(holes, self.sheet))
+        self.metal = polygons_of(shapely.difference(self.sheet, self.openings, grid_size=1e-4))
+        x0, y0, x1, y1 = self.window.bounds
+        corners = self.view.turn([[x0, y0], [x1, y1]])
+        self.low, self.high = corners.min(axis=0), corners.max(axis=0)
+        wide, tall = self.high - self.low
+        if scale is None:
+            edge = 2 * float(style().layout["margin"])
+            scale = max(wide / (paper[0] - LEFT - RIGHT - edge), tall / paper[1])
+        edges = [
+            (edge_line(skin.charts[chart], edge), number)
+            for number, glue in enumerate(skin.glue)
+            for chart, edge in ((glue.chart_a, glue.edge_a), (glue.chart_b, glue.edge_b))
+        ]
+        self.edges = [(shapely.intersection(line, self.window), number) for line, number in edges]
+        glue = shapely.union_all([line for line, _ in edges]) if edges else MultiLineString()
+        glue = glue if isinstance(glue, MultiLineString) else MultiLineString([glue])
+        self.pad = Pad(self.view, float(scale), glue)
+        self.sides = sides_of(geometry, skin)
+
+    def cut(self, shape: BaseGeometry) -> BaseGeometry:
+        """What of a shape lies in the drawn window."""
+        return shapely.intersection(shape, self.window)
+
+    def around(self, edge: float = 4.0) -> Polygon:
+        """The window in view coordinates with `edge` mm of paper round it."""
+        return box(*self.low, *self.high).buffer(self.pad.mm(edge), join_style="mitre")

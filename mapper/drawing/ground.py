@@ -1,0 +1,165 @@
+"""The ground of a flat map: sheet, grid of stations and % chord, structure, openings, edges."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from shapely import MultiLineString, box
+from shapely.geometry.base import BaseGeometry
+
+from mapper.drawing.frame import LEFT, Frame
+from mapper.drawing.grid import chords_for, plain_number, stations_for
+from mapper.drawing.labels import Spot, text_box
+from mapper.drawing.text import width_of
+from mapper.drawing.view import sheet_of, upper_of
+from mapper.surface.lines import chord_line, station_line
+
+NOT_LOOKED_AT = "not looked at"
+# Drawn in this order, so that what matters most lies on top; the same words stand in the legend.
+LINE_KINDS = ("stringer", "rivet row", "rib", "spar", "hinge line", "seam")
+NAMED_LINES = frozenset({"rib", "spar", "hinge line", "stringer"})
+
+
+def draw_ground(frame: Frame, unseen: BaseGeometry) -> None:
+    pad = frame.pad
+    pad.fill(frame.sheet, "sheet", "sheet")
+    pad.fill(unseen, NOT_LOOKED_AT, "unseen")
+    pad.hatch(unseen, NOT_LOOKED_AT, "unseen")
+
+
+def grid_lines(frame: Frame) -> list[tuple[str, BaseGeometry]]:
+    """(label, lines) of the round stations and % chord in the window."""
+    skin, pad = frame.skin, frame.pad
+    inside = shapely.contains_xy(frame.window.buffer(1e-6), skin.flat[:, 0], skin.flat[:, 1])
+    near = skin.station[inside] if inside.any() else skin.station
+    found = []
+    for station in stations_for(
+        float(near.min()), float(near.max()), pad.gap("station_gap"), frame.unit
+    ):
+        lines = frame.cut(station_line(skin, station))
+        found.append((f"{plain_number(station / frame.unit.mm)} {frame.unit.sign}", lines))
+    if np.isfinite(skin.chord).any():
+        for chord in chords_for(_depth(frame), pad.gap("chord_gap")):
+            lines = frame.cut(chord_line(skin, chord))
+            found.append((f"{plain_number(chord)} %", lines))
+    return [(label, lines) for label, lines in found if not lines.is_empty]
+
+
+def _depth(frame: Frame) -> float:
+    """How far apart 0 and 100 % chord lie on the map, mm, by the mean slope of % chord on a side."""
+    skin = frame.skin
+    upper = upper_of(skin)
+    side = skin.triangles[upper if upper.any() else ~upper].ravel()
+    side = side[np.isfinite(skin.chord[side])]
+    flat = skin.flat[side] - skin.flat[side].mean(axis=0)
+    slope, *_ = np.linalg.lstsq(flat, skin.chord[side] - skin.chord[side].mean(), rcond=None)
+    return 100.0 / max(float(np.hypot(*slope)), 1e-9)
+
+
+def draw_grid(frame: Frame, grid: list[tuple[str, BaseGeometry]]) -> None:
+    for _, lines in grid:
+        frame.pad.lines(lines, "grid", "grid")
+
+
+def legend_of_grid(frame: Frame, grid: list[tuple[str, BaseGeometry]]) -> None:
+    words = []
+    if any(not label.endswith("%") for label, _ in grid):
+        words.append(f"station ({frame.unit.sign})")
+    if any(label.endswith("%") for label, _ in grid):
+        words.append("% chord")
+    if words:
+        frame.pad.row(", ".join(words), "grid", 0, "line")
+
+
+def label_grid(frame: Frame, grid: list[tuple[str, BaseGeometry]]) -> None:
+    """Numbers beyond the ends of the grid lines, outside the sheet."""
+    pad = frame.pad
+    size, gap = pad.size("grid"), pad.gap("label_gap")
+    # Leaving the sheet by a hair must not count as over it.
+    sheet = pad.seen(frame.sheet).buffer(-0.2 * gap)
+    shapely.prepare(sheet)
+    for label, lines in grid:
+        for part in shapely.get_parts(shapely.line_merge(lines)):
+            xy = frame.view.turn(shapely.get_coordinates(part))
+            for end, before in (
+                (xy[0], xy[min(3, len(xy) - 1)]),
+                (xy[-1], xy[-min(4, len(xy))]),
+            ):
+                out = (end - before) / max(float(np.hypot(*(end - before))), 1e-12)
+                flat_end = shapely.Point(frame.view.turn([end])[0])
+                if any(line.distance(flat_end) < 1.0 for line, _ in frame.edges):
+                    continue
+                if abs(out[0]) > abs(out[1]):
+                    at = (end[0] + np.sign(out[0]) * gap, end[1])
+                    spot = Spot(at, anchor="start" if out[0] > 0 else "end")
+                else:
+                    spot = Spot((end[0], end[1] + np.sign(out[1]) * (gap + size * 0.45)))
+                patch = text_box(label, spot.at, size, 0.0, spot.anchor)
+                if not sheet.intersects(patch) and pad.placer.free(patch):
+                    pad.placer.take(patch)
+                    pad.label(label, spot, size, "labels", token="quiet", halo=False)
+
+
+def draw_structure(frame: Frame) -> list[tuple[str, BaseGeometry]]:
+    """Ribs, spars, rivet rows and the rest; (name, lines) of those that want a name."""
+    named = []
+    mine = [line for line in frame.geometry.lines if line.skin == frame.skin.name]
+    for kind in (*LINE_KINDS, *sorted({line.kind for line in mine} - set(LINE_KINDS))):
+        drawn = [(line.name, frame.cut(line.flat)) for line in mine if line.kind == kind]
+        drawn = [(name, lines) for name, lines in drawn if not lines.is_empty]
+        for name, lines in drawn:
+            frame.pad.lines(lines, kind, "structure")
+            if kind in NAMED_LINES:
+                named.append((name, lines))
+        if drawn:
+            frame.pad.row(kind, kind, 0, "line")
+    return named
+
+
+def draw_edges(frame: Frame) -> None:
+    """Laps, openings with crossed diagonals, the outline, and where charts go on."""
+    pad = frame.pad
+    if not frame.openings.is_empty:
+        pad.fill(frame.openings, "opening", "openings")
+        for hole in frame.openings.geoms:
+            x0, y0, x1, y1 = hole.bounds
+            cross = MultiLineString([[(x0, y0), (x1, y1)], [(x0, y1), (x1, y0)]])
+            pad.lines(shapely.intersection(cross, hole), "leader", "openings")
+        pad.lines(frame.openings.boundary, "opening", "openings")
+        pad.row("opening", "opening")
+    if any(item.layer == "laps" for item in pad.items):
+        pad.row("lap", "lap")
+    boundary = shapely.intersection(sheet_of(frame.skin).boundary, frame.window)
+    if frame.edges:
+        hidden = shapely.union_all([line for line, _ in frame.edges]).buffer(0.05)
+        boundary = shapely.difference(boundary, hidden)
+    pad.lines(boundary, "sheet", "outline")
+    for line, _ in frame.edges:
+        pad.lines(line, "chart edge", "outline")
+    if frame.edges:
+        pad.row("sheet goes on at the same letter", "chart edge", 0, "line")
+
+
+def draw_laps(frame: Frame) -> None:
+    laps = [frame.cut(lap.flat) for lap in frame.geometry.laps if lap.skin == frame.skin.name]
+    for lap in laps:
+        if not lap.is_empty:
+            frame.pad.area(lap, "lap", "laps")
+
+
+def draw_sides(frame: Frame) -> None:
+    """ "upper" and "lower" written up the left margin beside their half of the sheet."""
+    pad = frame.pad
+    size = pad.size("side")
+    for side in frame.sides:
+        if not side.name:
+            continue
+        shape = shapely.intersection(box(*side.bounds), frame.window)
+        if shape.is_empty:
+            continue
+        _, y0, _, y1 = pad.seen(shape).bounds
+        if y1 - y0 < 1.1 * width_of(side.name, size, bold=True):
+            continue
+        spot = Spot((float(frame.low[0]) - pad.mm(LEFT - 2.0), (y0 + y1) / 2), 90.0)
+        pad.placer.take(text_box(side.name, spot.at, size, 90.0, bold=True))
+        pad.label(side.name, spot, size, "labels", bold=True, halo=False)

@@ -1,0 +1,57 @@
+"""Entries on a flat map: regions filled and hatched, lines, and marks of readable size."""
+
+from __future__ import annotations
+
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from mapper.drawing.frame import Frame, polygons_of
+from mapper.drawing.style import style
+from mapper.job.entry import Entry
+from mapper.job.kinds import KINDS
+
+
+def token_of(entry: Entry) -> str:
+    """The style token of an entry: its kind's own, "other" for a kind that has none yet."""
+    kind = KINDS.get(entry.kind)
+    return kind.style if kind is not None and kind.style in style().tokens else "other"
+
+
+def draw_entries(frame: Frame, entries: tuple[Entry, ...]) -> list[tuple[Entry, BaseGeometry]]:
+    """Regions from large to small, then lines, then points; what was drawn, with its shape."""
+    pad = frame.pad
+    drawn = []
+    samples: dict[str, tuple[int, str]] = {}
+    tokens: dict[str, str] = {}
+    rank = {"Polygon": 0, "MultiPolygon": 0, "LineString": 1, "MultiLineString": 1}
+    shapes = []
+    for entry in entries:
+        if entry.outline is None:
+            continue
+        shape = frame.cut(entry.outline.shape)
+        if shape.area > 0:
+            shape = polygons_of(shapely.intersection(shape, frame.metal, grid_size=1e-4))
+        if not shape.is_empty:
+            shapes.append((entry, shape))
+    shapes.sort(key=lambda pair: (rank.get(pair[1].geom_type, 2), -pair[1].area))
+    for entry, shape in shapes:
+        token = token_of(entry)
+        kind = rank.get(shape.geom_type, 2)
+        if kind == 0:
+            pad.area(shape, token, "regions")
+            x0, y0, x1, y1 = shape.bounds
+            if max(x1 - x0, y1 - y0) < pad.gap("mark"):
+                # Too small to be seen at this scale: a mark stands over it.
+                pad.dot(shapely.get_coordinates(shape.representative_point())[0], token)
+        elif kind == 1:
+            pad.lines(shape, token, "regions")
+        else:
+            for xy in shapely.get_coordinates(shape):
+                pad.dot(xy, token)
+        count, sample = samples.get(entry.kind, (0, ("area", "line", "point")[kind]))
+        samples[entry.kind] = (count + 1, sample)
+        tokens[entry.kind] = token
+        drawn.append((entry, shape))
+    for name, (count, sample) in sorted(samples.items()):
+        pad.row(name, tokens[name], count, sample)
+    return drawn

@@ -1,0 +1,343 @@
+"""3D pictures of parts with their maps on them, rendered by a process of their own."""
+
+from __future__ import annotations
+
+import json
+import os
+import queue
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from mapper.drawing.camera import Camera, camera_for, is_flat
+from mapper.drawing.flatmap import draw_map
+from mapper.drawing.mesh import TEXTURE_SIDE, Mesh, ScenePart, mesh_of, texture_of
+from mapper.drawing.overlay import BOTTOM, TOP, draw_over
+from mapper.drawing.show import Show
+from mapper.drawing.view import sides_of
+from mapper.errors import MapperError
+from mapper.job.entry import Entry
+from mapper.surface.geometry import Geometry
+from mapper.surface.skin import Skin
+from mapper.units import Units
+
+Array = NDArray[np.float64]
+
+BARE = "#c9cdd2"
+INSIDE = "#a9adb3"
+FACES = ("outer", "inner")
+# Room of a part in a picture, mm on paper, that the writing on it is sized for.
+PICTURE = (160.0, 70.0)
+# A first picture waits for the libraries to load; a slow machine gets this much for each, seconds.
+START_LIMIT, PICTURE_LIMIT = 120.0, 60.0
+
+
+class NoPictures(MapperError):
+    """3D pictures cannot be made here; everything else can."""
+
+
+@dataclass(frozen=True, eq=False)
+class PictureJob:
+    """One picture: its parts, where it goes (PNG), its size in pixels and its camera.
+
+    camera: a name of `camera.CAMERAS` or a Camera. face: "outer" shows the faces seen from outside;
+    "inner" cuts the near skin away and shows the faces seen from inside. title: words at the top.
+    """
+
+    parts: Sequence[ScenePart]
+    out: Path
+    size: tuple[int, int] = (1600, 1000)
+    camera: Camera | str = "auto"
+    face: str = "outer"
+    title: str = ""
+    units: Units | str = "metric"
+
+    def __post_init__(self) -> None:
+        if not self.parts:
+            raise MapperError("A picture without parts.", "At least one part is shown.")
+        wide, high = self.size
+        if not (200 <= wide <= 8000 and 150 <= high <= 8000):
+            raise MapperError(
+                f"A picture of {wide} x {high} pixels.", "200 x 150 to 8000 x 8000 can be made."
+            )
+        if self.face not in FACES:
+            raise MapperError(f"Face {self.face!r} of a picture.", f"It is {' or '.join(FACES)}.")
+
+
+def dress(
+    geometry: Geometry,
+    entries: Iterable[Entry] = (),
+    *,
+    show: Show | None = None,
+    units: Units | str = "metric",
+    numbers: Mapping[str, str] | None = None,
+    faces: Iterable[int] = (0, 1),
+    side: int = TEXTURE_SIDE,
+    scale: float | None = None,
+) -> ScenePart:
+    """A part with the map of each face (0: seen from outside, 1: the other) as its texture.
+
+    scale: flat mm per mm on paper the maps are made for; more makes their writing larger on the
+    part. By default it is read well where the whole part fills a picture. side: pixels.
+    """
+    entries = tuple(entries)
+    faces = tuple(faces)
+    textures = {}
+    for skin in geometry.skins:
+        for face in (name for number, name in enumerate(skin.face_names) if number in faces):
+            drawing = draw_map(
+                geometry, skin.name, face, entries,
+                show=show, units=units, numbers=numbers, scale=scale or _fitting(geometry, skin),
+            )  # fmt: skip
+            textures[skin.name, face] = texture_of(drawing, side)
+    return ScenePart(geometry, textures)
+
+
+def _fitting(geometry: Geometry, skin: Skin) -> float:
+    """The scale at which one side of a sheet fills a picture laid out on PICTURE mm of paper."""
+    boxes = np.array([side.bounds for side in sides_of(geometry, skin)])
+    wide, tall = (boxes[:, 2:] - boxes[:, :2]).max(axis=0)
+    return float(max(wide / PICTURE[0], tall / PICTURE[1]))
+
+
+def _command(*arguments: str) -> tuple[list[str], dict[str, str]]:
+    home = str(Path(__file__).resolve().parents[2])
+    environment = {key: value for key, value in os.environ.items() if key != "DISPLAY"}
+    environment["PYTHONPATH"] = os.pathsep.join(
+        part for part in (home, environment.get("PYTHONPATH", "")) if part
+    )
+    environment["PYVISTA_OFF_SCREEN"] = "true"
+    return [sys.executable, "-m", "mapper.drawing.render", *arguments], environment
+
+
+def _no_pictures(what: str) -> NoPictures:
+    return NoPictures(
+        f"3D pictures cannot be made: {what}.",
+        "They need EGL with a software renderer, or a graphics card.",
+        "On Debian install libegl1, libegl-mesa0 and libgl1-mesa-dri; maps need none of it.",
+    )
+
+
+@cache
+def can_render() -> bool:
+    """Whether 3D pictures can be made here: tried once, by a process that may die of it."""
+    command, environment = _command("--probe")
+    try:
+        ended = subprocess.run(
+            command, env=environment, capture_output=True, timeout=START_LIMIT, check=False
+        )
+    except (OSError, subprocess.TimeoutExpired):
+        return False
+    return ended.returncode == 0
+
+
+class _Folder:
+    """Writes meshes, textures and jobs for the rendering process, each of them once."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.meshes: dict[tuple[int, str], tuple[str, Mesh]] = {}
+        self.textures: dict[tuple[int, str, str], tuple[str, str]] = {}
+        self.kept: list[Any] = []  # so that no id is used twice while this folder lives
+
+    def mesh(self, geometry: Geometry, name: str) -> tuple[str, Mesh]:
+        key = (id(geometry), name)
+        if key not in self.meshes:
+            mesh = mesh_of(geometry, geometry.skin(name))
+            file = f"mesh{len(self.meshes)}"
+            np.savez(
+                self.folder / file,
+                points=mesh.points,
+                normals=mesh.normals,
+                triangles=mesh.triangles,
+                edges=mesh.edges,
+            )
+            self.kept.append(geometry)
+            self.meshes[key] = file, mesh
+        return self.meshes[key]
+
+    def texture(self, part: ScenePart, name: str, face: str) -> tuple[str, str]:
+        """File names of pixels and coordinates; two empty words where the face has no texture."""
+        texture = part.textures.get((name, face))
+        if texture is None:
+            return "", ""
+        key = (id(texture), name, face)
+        if key not in self.textures:
+            file = f"texture{len(self.textures)}.npy"
+            np.save(self.folder / file, np.ascontiguousarray(texture.pixels[..., :3]))
+            np.save(self.folder / f"at_{file}", texture.coordinates(part.geometry.skin(name).flat))
+            self.kept.append(texture)
+            self.textures[key] = file, f"at_{file}"
+        return self.textures[key]
+
+    def layers(self, job: PictureJob) -> list[dict[str, Any]]:
+        """What is put on the stage: the outer face where it faces the camera, the inner one where
+        it does."""
+        out = []
+        for part in job.parts:
+            for skin in part.geometry.skins:
+                file, _ = self.mesh(part.geometry, skin.name)
+                for number, culling in ((0, "back"), (1, "front")):
+                    if job.face == "inner" and number == 0 and not is_flat(part.geometry, skin):
+                        continue
+                    face = skin.face_names[min(number, len(skin.face_names) - 1)]
+                    pixels, at = self.texture(part, skin.name, face)
+                    out.append(
+                        {
+                            "mesh": file,
+                            "culling": culling,
+                            "texture": pixels,
+                            "coordinates": at,
+                            "colour": BARE if number == 0 else INSIDE,
+                            "edges": number == 1,
+                        }
+                    )
+        return out
+
+
+@dataclass(frozen=True)
+class _Frame:
+    """A camera set up for a picture. k: pixels per mm."""
+
+    camera: Camera
+    middle: Array
+    k: float
+    size: tuple[int, int]
+
+
+def _frame(job: PictureJob, points: Array) -> _Frame:
+    """Set the camera so that all points (or what it looks at) fill the picture above its foot."""
+    camera = job.camera
+    if isinstance(camera, str):
+        number = 0 if job.face == "outer" else 1
+        camera = camera_for([part.geometry for part in job.parts], camera, number)
+    right, up, _ = camera.axes()
+    wide, high = job.size
+    top = TOP if job.title else 0.04
+    room = np.array([0.92 * wide, (1 - top - BOTTOM) * high])
+    screen = np.stack([points @ right, points @ up], axis=1)
+    low, high_corner = screen.min(axis=0), screen.max(axis=0)
+    if camera.look_at is not None and camera.across is not None:
+        k = room[0] / camera.across
+        aim = np.asarray(camera.look_at, dtype=float)
+    else:
+        k = float((room / np.maximum(high_corner - low, 1e-6)).min())
+        centre = (low + high_corner) / 2 - [points.mean(0) @ right, points.mean(0) @ up]
+        aim = points.mean(axis=0) + centre[0] * right + centre[1] * up
+    # The foot of the picture is kept for arrows: what is looked at sits in the room above it.
+    aim = aim - up * (BOTTOM - top) / 2 * high / k
+    return _Frame(camera, aim, float(k), job.size)
+
+
+def _entry(frame: _Frame, layers: list[dict[str, Any]], points: Array) -> dict[str, Any]:
+    right, up, back = frame.camera.axes()
+    far = 2 * float(np.linalg.norm(np.ptp(points, axis=0))) + 100.0
+    return {
+        "layers": layers,
+        "size": list(frame.size),
+        "position": (frame.middle + far * back).tolist(),
+        "focus": frame.middle.tolist(),
+        "up": up.tolist(),
+        "light": (frame.middle + far * (back + 0.45 * up - 0.35 * right)).tolist(),
+        "half_height": frame.size[1] / 2 / frame.k,
+    }
+
+
+def _read_lines(stream: Any, lines: queue.Queue[str | None]) -> None:
+    for line in stream:
+        lines.put(line)
+    lines.put(None)
+
+
+def _render(folder: Path, count: int, finish: Callable[[int], None]) -> None:
+    """Run the rendering process; `finish(n)` after each picture. Never leaves it behind."""
+    command, environment = _command(str(folder))
+    errors = (folder / "errors.txt").open("wb")
+    with errors, subprocess.Popen(
+        command, env=environment, stdout=subprocess.PIPE, stderr=errors, text=True
+    ) as process:  # fmt: skip
+        try:
+            lines: queue.Queue[str | None] = queue.Queue()
+            threading.Thread(target=_read_lines, args=(process.stdout, lines), daemon=True).start()
+            limit = time.monotonic() + START_LIMIT + PICTURE_LIMIT
+            done = 0
+            while (line := lines.get(timeout=max(0.1, limit - time.monotonic()))) is not None:
+                if line.startswith("done "):
+                    finish(int(line.split()[1]))
+                    done += 1
+                    limit = time.monotonic() + PICTURE_LIMIT
+            code = process.wait(timeout=PICTURE_LIMIT)
+        except (queue.Empty, subprocess.TimeoutExpired):
+            raise _no_pictures("the rendering process took too long") from None
+        finally:
+            if process.poll() is None:
+                process.kill()
+    if code != 0 or done != count:
+        how = "came out blank" if code == 3 else f"ended with code {code}"
+        raise _no_pictures(f"the rendering process {how}")
+
+
+def pictures(
+    jobs: Sequence[PictureJob], *, on_done: Callable[[int, Path], None] | None = None
+) -> tuple[Path, ...]:
+    """Render all jobs in one process and write each as PNG; the paths in the order of the jobs.
+
+    on_done(number, path) after each. No jobs: no process, an empty tuple. NoPictures where this
+    machine cannot render or takes too long; an interrupted call leaves no process behind.
+    """
+    if not jobs:
+        return ()
+    with tempfile.TemporaryDirectory(prefix="pictures-") as name:
+        store = _Folder(Path(name))
+        frames, entries = [], []
+        for job in jobs:
+            points = np.concatenate(
+                [
+                    store.mesh(part.geometry, skin.name)[1].points
+                    for part in job.parts
+                    for skin in part.geometry.skins
+                ]
+            )
+            frame = _frame(job, points)
+            frames.append(frame)
+            entries.append(_entry(frame, store.layers(job), points))
+        (store.folder / "jobs.json").write_text(json.dumps(entries), encoding="utf-8")
+
+        def finish(number: int) -> None:
+            file = store.folder / f"picture{number}.npy"
+            image = np.load(file)
+            file.unlink()
+            job, frame = jobs[number], frames[number]
+            image = draw_over(image, job, frame.camera, frame.k)
+            job.out.parent.mkdir(parents=True, exist_ok=True)
+            Image.fromarray(image).save(job.out, optimize=False, compress_level=6)
+            if on_done is not None:
+                on_done(number, job.out)
+
+        _render(store.folder, len(jobs), finish)
+    return tuple(job.out for job in jobs)
+
+
+def picture(
+    parts: Sequence[ScenePart],
+    out: Path,
+    *,
+    size: tuple[int, int] = (1600, 1000),
+    camera: Camera | str = "auto",
+    face: str = "outer",
+    title: str = "",
+    units: Units | str = "metric",
+) -> Path:
+    """One picture of some parts, as a PNG; see PictureJob. NoPictures where it cannot be made."""
+    return pictures([PictureJob(parts, out, size, camera, face, title, units)])[0]
