@@ -71,6 +71,7 @@ def build_shop(folder: Path, progress: Progress = lambda stage, done, total: Non
     something already.
     """
     clock = Clock(at("2025-09-08", "08:00"))
+    numbers = {id(row): number for number, row in enumerate(ROWS)}
     rows = sorted(ROWS, key=lambda row: row.when)
     with create(folder, SHOP, PEOPLE["mirl"], now=clock) as store:
         _cast(store)
@@ -80,7 +81,7 @@ def build_shop(folder: Path, progress: Progress = lambda stage, done, total: Non
         for done, row in enumerate(rows, 1):
             clock.now = row.when + timedelta(seconds=7)
             part = parts[row.part]
-            entry = _entry(book, part, row, ROWS.index(row))
+            entry = _entry(book, part, row, numbers[id(row)])
             words = f"{row.kind} on {part.name}"
             action_id = made_id("action", entry.id)
             with store.act(PEOPLE[row.who], words, action_id, device_time=row.when) as action:
