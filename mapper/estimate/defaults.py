@@ -16,6 +16,7 @@ from typing import Any
 
 from mapper.errors import MapperError
 from mapper.estimate.inputs import number
+from mapper.units import Units, plain_number
 
 PREFIX = "estimate."
 PRACTICE = "common practice, no source"
@@ -68,16 +69,19 @@ class Default:
                 f"{PREFIX}{self.name} is {self.value:g}.", "It must be a whole number."
             )
 
-    @property
-    def words(self) -> str:
-        """One line for print: label, value, range, unit, basis."""
-        unit = f" {self.unit}" if self.unit else ""
+    def words(self, units: Units) -> str:
+        """One line for print in the shop's units: label, value, range, basis."""
+
+        def number(value: float) -> str:
+            return plain_number(units.number(value, self.unit), 3)
+
+        unit = f" {units.label(self.unit)}" if self.unit else ""
+        span = f"{number(self.low)} to {number(self.high)}"
         if self.low == self.high:
-            return f"{self.label} {self.value:g}{unit} (no range known): {self.basis}"
-        span = f"{self.low:g} to {self.high:g}"
+            return f"{self.label} {number(self.value)}{unit} (no range known): {self.basis}"
         if self.span_only:
             return f"{self.label} {span}{unit}: {self.basis}"
-        return f"{self.label} {self.value:g}{unit} ({span}): {self.basis}"
+        return f"{self.label} {number(self.value)}{unit} ({span}): {self.basis}"
 
 
 def _d(

@@ -15,7 +15,7 @@ import pandas as pd
 from mapper.errors import MapperError
 from mapper.estimate.advice import Advice
 from mapper.estimate.cautions import Caution, cautions_for
-from mapper.estimate.defaults import RateTable, rates_of
+from mapper.estimate.defaults import rates_of
 from mapper.estimate.put_in import Input, inputs_of
 from mapper.estimate.quantities import (
     PART_QUANTITIES,
@@ -31,6 +31,7 @@ from mapper.estimate.regions import PartRegions, regions_of
 from mapper.estimate.unknowns import Unknown, unknowns_of
 from mapper.estimate.work import SCOPES, work_on
 from mapper.job.book import Book
+from mapper.units import Units
 
 FRAME = (
     "level",  # "panel", "part" or "job"
@@ -173,13 +174,14 @@ def estimate(
         raise MapperError(f"The scope is {scope!r}.", f"It is one of {', '.join(SCOPES)}.")
     wanted = [p.id for p in book.parts] if part_ids is None else list(dict.fromkeys(part_ids))
     rates = rates_of(book.shop.settings)
+    units = Units(book.shop.units)
     draws = Trials(rates) if trials is None else Trials(rates, trials)
     parts, sums = [], []
     for part in [regions_of(book, i) for i in wanted]:
         one, amounts = _part(part, scope, draws)
         parts.append(one)
         sums.append(amounts)
-    lines = _lines(total(sums), draws, _uncertain(parts))
+    lines = _lines(total(sums), draws, _uncertain(parts), units)
     used = {name for line in lines for name in _rests_on(line.quantity)}
     cautions = dict.fromkeys(c for p in parts for one in p.panels for c in one.cautions)
     return Estimate(
@@ -188,7 +190,7 @@ def estimate(
         lines,
         tuple(u for p in parts for u in p.unknowns),
         tuple(cautions) or cautions_for(),
-        tuple(rate.words for name, rate in rates.items() if name in used),
+        tuple(rate.words(units) for name, rate in rates.items() if name in used),
         rates.changed,
     )
 
@@ -209,13 +211,14 @@ def _cells(line: Line) -> tuple[str | float, ...]:
 def _part(part: PartRegions, scope: str, draws: Trials) -> tuple[PartEstimate, Amounts]:
     name = part.book.part(part.part_id).name
     tolerance = part.geometry.tolerance.percent if part.geometry else 0.0
+    units = Units(part.book.shop.units)
     unknowns = unknowns_of(part)
     worked = [panel_amounts(w, draws, tolerance) for w in work_on(part, scope)]
     panels = tuple(_panel(part, name, one, draws, unknowns) for one in worked)
     amounts = total([one.amounts for one in worked])
     if amounts:
         amounts |= part_amounts(amounts, draws)
-    lines = _lines(amounts, draws, _uncertain(panels))
+    lines = _lines(amounts, draws, _uncertain(panels), units)
     return PartEstimate(part.part_id, name, panels, lines, unknowns), amounts
 
 
@@ -227,6 +230,7 @@ def _panel(
     unknowns: tuple[Unknown, ...],
 ) -> PanelEstimate:
     face = one.work.face
+    units = Units(part.book.shop.units)
     sure = all(middle is not None for middle, _ in one.zones)
     uncertain = set() if sure else set(QUANTITIES) - _NEVER_UNCERTAIN
     busy = bool(one.work.zones) or one.work.primer_area > 0.0
@@ -241,7 +245,7 @@ def _panel(
         name,
         *face.where,
         one.work.advice,
-        _lines(one.amounts, draws, uncertain, one) if busy else (),
+        _lines(one.amounts, draws, uncertain, units, one) if busy else (),
         cautions if busy else (),
         tuple(u for u in unknowns if (u.skin, u.panel, u.face) == face.where),
     )
@@ -265,6 +269,7 @@ def _lines(
     amounts: Amounts,
     draws: Trials,
     uncertain: set[str],
+    units: Units,
     panel: PanelAmounts | None = None,
 ) -> tuple[Line, ...]:
     """A line per amount, in the order of the tables; () where there are none or all are nothing."""
@@ -285,12 +290,8 @@ def _lines(
                 span.high,
                 q.formula,
                 () if panel is None else inputs_of(q, panel, draws.rates),
-                _basis(q.rests_on, draws.rates),
+                tuple(draws.rates[n].words(units) for n in q.rests_on),
                 name not in uncertain,
             )
         )
     return tuple(lines)
-
-
-def _basis(names: tuple[str, ...], rates: RateTable) -> tuple[str, ...]:
-    return tuple(rates[n].words for n in names)

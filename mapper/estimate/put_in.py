@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from mapper.estimate.chemical import Stripping
 from mapper.estimate.defaults import RateTable
 from mapper.estimate.inputs import Number
+from mapper.estimate.paint import spreading_rate
 from mapper.estimate.quantities import PanelAmounts, Quantity
 from mapper.estimate.work import FAMILY, ZoneWork
-from mapper.units import Units
+from mapper.units import Units, plain_number
 
 
 @dataclass(frozen=True)
@@ -24,10 +25,14 @@ class Input:
 
     def words(self, units: Units) -> str:
         """ "lap 0.0220 m", "coats 1 to 6": label and value in the shop's units."""
+        if not self.unit:
+            numbers = [v for v in (self.value, self.most) if v is not None]
+            return f"{self.label} {' to '.join(plain_number(v, 3) for v in numbers)}"
         if self.most is None:
             return f"{self.label} {units.show(self.value, self.unit)}"
         low = units.show(self.value, self.unit, with_label=False)
-        return f"{self.label} {low} to {units.show(self.most, self.unit)}"
+        high = units.show(self.most, self.unit, with_label=False)
+        return f"{self.label} {low} to {high} {units.label(self.unit)}"
 
 
 def inputs_of(quantity: Quantity, panel: PanelAmounts, rates: RateTable) -> tuple[Input, ...]:
@@ -59,12 +64,16 @@ def _wetted(panel: PanelAmounts, rates: RateTable) -> list[Input]:
         if middle is None:
             found += _uncertain(zone, rates)
             continue
-        for i, (coat, count) in enumerate(zone.coats):
-            family = FAMILY[coat.kind]
+        many: dict[str, float] = {}
+        goes: dict[str, float] = {}
+        for (coat, count), n in zip(zone.coats, middle.rounds):
+            many[coat.kind] = many.get(coat.kind, 0.0) + count
+            goes[coat.kind] = _plain(n)
+        for kind, count in many.items():
             found += [
-                Input(f"{coat.kind} coats", count, ""),
-                Input("r", rates[f"{family}_left"].value, ""),
-                Input("n", _plain(middle.rounds[i]), ""),
+                Input(f"{kind} coats", count, ""),
+                Input("r", rates[f"{FAMILY[kind]}_left"].value, ""),
+                Input("n", goes[kind], ""),
             ]
     return found
 
@@ -152,7 +161,12 @@ _Maker = Callable[[PanelAmounts, RateTable], list[Input]]
 _MAKERS: dict[str, _Maker] = {
     "stripped_area": _zones,
     "wetted_area": _wetted,
-    "stripper": lambda p, r: [_sum(p, *_WETTED_AREA), _rate(r, "wet_film"), _rate(r, "drip")],
+    # 1 mm of wet film is 1 L/m2: put in like that, the line works out in either system of units.
+    "stripper": lambda p, r: [
+        _sum(p, *_WETTED_AREA),
+        Input("wet film", r["wet_film"].value, "L/m2"),
+        _rate(r, "drip"),
+    ],
     "labour": lambda p, r: [
         _sum(p, "apply", "putting on", "h"),
         _sum(p, "scrape", "scraping", "h"),
@@ -186,6 +200,11 @@ _MAKERS: dict[str, _Maker] = {
         _sum(p, "primed_area", "area", "m2"),
         _rate(r, "primer_solids"),
         _rate(r, "primer_film"),
+        Input(
+            "spreading rate",
+            _plain(spreading_rate(r["primer_solids"].value, r["primer_film"].value)),
+            "m2/L",
+        ),
         _rate(r, "transfer"),
     ],
     "primer_mass": lambda p, r: [

@@ -106,7 +106,7 @@ _ALL = (
         "primer",
         "L",
         "",
-        "area ÷ (10 × volume solids % ÷ dry film µm × transfer)",
+        "area ÷ (spreading rate × transfer), spreading rate = volume solids ÷ dry film",
         ("primer_film", "primer_solids", "transfer"),
     ),
     Quantity(

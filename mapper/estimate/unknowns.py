@@ -111,7 +111,7 @@ def _of_face(part: PartRegions, face: PanelFace) -> Iterator[Unknown]:
         if thin:
             yield gap(
                 "coats",
-                f"{zone.finish}: {len(thin)} of {len(zone.coats)} coats are not measured.",
+                f"{zone.finish}: thickness not measured on {len(thin)} of {len(zone.coats)} coats.",
                 "Measure the film.",
                 area,
             )
@@ -159,6 +159,12 @@ def _of_face(part: PartRegions, face: PanelFace) -> Iterator[Unknown]:
             f"Nobody has looked at {units.show(area, 'mm2')}.",
             "Inspect it, or say that it was not.",
             area,
+        )
+    if face.sheet is not None and face.sheet.thin and part.on("blasting round", face):
+        yield gap(
+            "record",
+            "A blasting round is recorded on thin or delicate sheet, which is never blasted.",
+            "Ask the inspector to look at the sheet.",
         )
     # Gauge and alloy are the sheet's: once, on its first face.
     if face.face == face.skin.face_names[0]:
