@@ -2,4 +2,12 @@
 
 from __future__ import annotations
 
-from mapper.cli import shape  # noqa: F401
+from mapper.cli import (
+    record,  # noqa: F401
+    record_change,  # noqa: F401
+    record_entry,  # noqa: F401
+    record_keep,  # noqa: F401
+    record_list,  # noqa: F401
+    report,  # noqa: F401
+    shape,  # noqa: F401
+)

@@ -22,7 +22,7 @@ from mapper.job.book import Book
 from mapper.job.entry import Entry, Outline, PhotoUse, Place, kind_of
 from mapper.job.pieces import keep_sort, pieces_of
 from mapper.job.records import EMPTY, new_id
-from mapper.surface.clip import GRID, clean, finite, rims
+from mapper.surface.clip import GRID, clean, finite, rims, whole
 from mapper.surface.edges import glued_edges
 from mapper.surface.geometry import Geometry
 from mapper.surface.measure import area
@@ -172,6 +172,12 @@ def worked_out(geometry: Geometry, entry: Entry) -> dict[str, float]:
     if "edge_distance" in wanted:
         found["edge_distance"] = float(outline.shape.distance(_free_edges(geometry, outline.skin)))
     return found
+
+
+def sheet_area(geometry: Geometry, skin_name: str) -> float:
+    """True area (mm2) of one face of a skin, openings taken off."""
+    skin = geometry.skin(skin_name)
+    return area(skin, on_sheet(geometry, skin_name, whole(skin)))
 
 
 @lru_cache(maxsize=64)

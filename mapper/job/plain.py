@@ -107,10 +107,11 @@ def same(one: Any, other: Any) -> bool:
     return type(one) is type(other) and to_plain(one) == to_plain(other)
 
 
-def _thawed(value: Any) -> Any:
+def thawed(value: Any) -> Any:
+    """A frozen plain value as the lists and dicts that JSON writes."""
     if isinstance(value, Mapping):
-        return {k: _thawed(v) for k, v in value.items()}
-    return [_thawed(v) for v in value] if isinstance(value, tuple | list) else value
+        return {k: thawed(v) for k, v in value.items()}
+    return [thawed(v) for v in value] if isinstance(value, tuple | list) else value
 
 
 def _shape_to(shape: Any) -> str:
@@ -201,7 +202,7 @@ _CODECS: dict[tuple[type | None, str], tuple[Callable[[Any], Any], Callable[[Any
     (Outline, "anchors"): (_anchors_to, _anchors_from),
     (Place, "point"): (list, tuple),
     (Place, "axis"): (list, tuple),
-    (Shop, "settings"): (_thawed, _thawed),
+    (Shop, "settings"): (thawed, thawed),
     (FinishSystem, "coats"): (
         lambda coats: [_values_to(c, COAT_FIELDS) for c in coats],
         lambda coats: tuple(_values_from(c, COAT_FIELDS) for c in coats),

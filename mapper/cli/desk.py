@@ -1,0 +1,222 @@
+"""What the commands of the record share: the open shop, who acts, and finding things by name.
+
+An id is given as its first characters, a part also by its tag code or name, everything else with a
+name by that.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from mapper.errors import MapperError
+
+Folder = Annotated[
+    Path | None,
+    typer.Option(
+        "--shop", help="Folder of the shop.", envvar="MAPPER_SHOP", show_default="this folder"
+    ),
+]
+InJob = Annotated[
+    str,
+    typer.Option("--job", help="Name or id of the job.", envvar="MAPPER_JOB",
+                 show_default="the only one"),
+]  # fmt: skip
+By = Annotated[
+    str,
+    typer.Option("--by", help="Who acts: name or id.", envvar="MAPPER_PERSON",
+                 show_default="the only one"),
+]  # fmt: skip
+ActionId = Annotated[
+    str,
+    typer.Option(
+        "--action", help="Your own id of this action; sent again with it, it is done once only."
+    ),
+]
+Note = Annotated[str, typer.Option("--note", help="Anything else, in words.")]
+Csv = Annotated[bool, typer.Option("--csv", help="As CSV, full precision, in the shop's units.")]
+
+
+class Desk:
+    """An open shop and the job somebody works on. Use as a context: it lets go of the files."""
+
+    def __init__(self, folder: Path | None, job: str = "", by: str = "") -> None:
+        from mapper.store.shop import open_shop
+        from mapper.units import Units
+
+        self.folder = folder or Path()
+        self.store = open_shop(self.folder)
+        self.shop = self.store.shop()
+        self.units = Units(self.shop.units)
+        self._job, self._by, self._book = job, by, None
+
+    def __enter__(self) -> Desk:
+        return self
+
+    def __exit__(self, *error: object) -> None:
+        self.store.close()
+
+    @property
+    def job(self) -> Any:
+        """The job that was named, or the only one."""
+        return one_of("job", self.store.jobs(), self._job, "--job")
+
+    @property
+    def person(self) -> Any:
+        """The person who acts: named, or the only one of the shop."""
+        return one_of("person", self.store.people(), self._by, "--by")
+
+    @property
+    def book(self) -> Any:
+        """The job's record, read once."""
+        if self._book is None:
+            self._book = self.store.book(self.job.id)
+        return self._book
+
+    def act(self, words: str, action_id: str = "", when: datetime | None = None) -> Any:
+        """An action of the person who acts."""
+        return self.store.act(self.person.id, words, action_id or None, device_time=when)
+
+    def rows(self, what: str) -> Sequence[Any]:
+        """All records of one sort that the command line names."""
+        if what == "person":
+            return self.store.people()
+        if what == "job":
+            return self.store.jobs()
+        if what == "lot":
+            return self.store.lots()
+        return getattr(self.book, BOOK_ROWS[what])
+
+    def find(self, what: str, wanted: str) -> Any:
+        """The record of one sort by id, start of id, name, tag code or lot number."""
+        return pick(what, self.rows(what), wanted)
+
+    def find_id(self, what: str, wanted: str) -> str:
+        """As `find`, for the references among an entry's values."""
+        return self.find(what, wanted).id
+
+    def find_any(self, wanted: str) -> tuple[str, Any]:
+        """(sort, record) of whatever answers to an id or name, in the job or the shop."""
+        sorts = ["person", "job", "lot"]
+        # Of several jobs none is looked into unless one is named.
+        if self._job or len(self.store.jobs()) == 1:
+            sorts += list(BOOK_ROWS)
+        found = [(what, r) for what in sorts for r in answering(self.rows(what), wanted)]
+        exact = [(what, r) for what, r in found if r.id == wanted.strip()]
+        found = exact or found
+        if len(found) == 1:
+            return found[0]
+        if not found:
+            raise MapperError(
+                f"Nothing answers to {wanted!r}.",
+                "Give a name, a tag code, or the start of an id.",
+                "`mapper list` shows them." + (
+                    "" if len(self.store.jobs()) < 2 or self._job else " Name the job with --job."
+                ),
+            )  # fmt: skip
+        shown = "; ".join(f"{what} {label(r)} ({r.id[:8]})" for what, r in found[:6])
+        raise MapperError(f"{len(found)} things answer to {wanted!r}: {shown}.", "Give more of it.")
+
+    def names(self) -> dict[str, str]:
+        """Words for every id that a value may refer to."""
+        rows = [*self.store.people(), *self.store.lots()]
+        if self._job or len(self.store.jobs()) == 1:
+            rows += [*self.book.parts, *self.book.finish_systems]
+        return {r.id: label(r) for r in rows}
+
+
+BOOK_ROWS = {
+    "assembly": "assemblies",
+    "part": "parts",
+    "position": "positions",
+    "item": "items",
+    "entry": "entries",
+    "finish system": "finish_systems",
+    "photo": "photos",
+}
+
+
+def label(record: Any) -> str:
+    """What a reader calls a record: its name, a lot's product and number, an entry's kind."""
+    for name in ("name", "kind"):
+        if getattr(record, name, ""):
+            return str(getattr(record, name))
+    if hasattr(record, "product"):
+        return f"{record.product} {record.number}"
+    return str(record.id[:8])
+
+
+def answering(rows: Iterable[Any], wanted: str) -> list[Any]:
+    """The records that answer to a text: by the whole id, else by name, code or number, else by
+    the start of the id (4 characters or more)."""
+    text, rows = wanted.strip(), list(rows)
+    found = [r for r in rows if r.id == text]
+    if not found and text:
+        words = ("code", "name", "number", "tag_code")
+        found = [r for r in rows if any(_word(r, w).casefold() == text.casefold() for w in words)]
+    if not found and len(text) >= 4:
+        found = [r for r in rows if r.id.startswith(text.lower())]
+    return found
+
+
+def _word(record: Any, name: str) -> str:
+    values = getattr(record, "values", {})
+    return str(getattr(record, name, "") or values.get(name, "") or "")
+
+
+def pick(what: str, rows: Iterable[Any], wanted: str) -> Any:
+    """The one record that answers; MapperError for none or several, naming some that are there."""
+    rows = list(rows)
+    found = answering(rows, wanted)
+    if len(found) == 1:
+        return found[0]
+    there = "; ".join(f"{label(r)} ({r.id[:8]})" for r in (found or rows)[:8]) or "none yet"
+    if found:
+        raise MapperError(
+            f"{len(found)} of them answer to {what} {wanted!r}: {there}.", "Give more of the id."
+        )
+    raise MapperError(f"There is no {what} {wanted!r}.", f"There: {there}.", "Name one of these.")
+
+
+def one_of(what: str, rows: Iterable[Any], wanted: str, option: str) -> Any:
+    """The record named, or the only one there is."""
+    rows = list(rows)
+    if wanted:
+        return pick(what, rows, wanted)
+    if len(rows) == 1:
+        return rows[0]
+    there = "; ".join(label(r) for r in rows[:8])
+    raise MapperError(
+        f"The shop has {len(rows)} {what} records." if rows else f"The shop has no {what} yet.",
+        f"There: {there}." if rows else "",
+        f"Name one with {option}." if rows else f"Make one: mapper new {what} ...",
+    )
+
+
+def day_of(text: str, what: str) -> Any:
+    """A date typed for an option, None for ""."""
+    from mapper.job.fields import Field
+    from mapper.job.values import parse
+
+    return parse(Field("day", what, "date"), text) if text else None
+
+
+def time_of(text: str, what: str) -> Any:
+    """A time typed for an option, None for ""."""
+    from mapper.job.fields import Field
+    from mapper.job.values import parse
+
+    return parse(Field("when", what, "time"), text) if text else None
+
+
+def said(action: Any, line: str) -> None:
+    """Print what was done; a repetition of an earlier action says so."""
+    answer = action.answer
+    for note in answer.notes:
+        print(f"mapper: {note}", file=sys.stderr)
+    print(f"{line} (done before, nothing changed)" if answer.repeated else line)

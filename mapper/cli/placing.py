@@ -1,0 +1,244 @@
+"""The options that say where an entry is, and what they make of a part's flat map."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from mapper.errors import MapperError
+
+Skin = Annotated[str, typer.Option("--skin", help="Name of the skin.", show_default="the first")]
+Face = Annotated[str, typer.Option("--face", help="Name of the face.", show_default="the first")]
+Side = Annotated[str, typer.Option("--side", help="Surface: upper, lower or both.")]
+Stations = Annotated[
+    tuple[str, str] | None, typer.Option("--stations", help="From station A to B.", metavar="A B")
+]
+Chord = Annotated[
+    tuple[float, float] | None, typer.Option("--chord", help="From A to B % chord.", metavar="A B")
+]
+PanelName = Annotated[str, typer.Option("--panel", help="Name of a panel.")]
+BayName = Annotated[str, typer.Option("--bay", help="Name of a bay.")]
+Disc = Annotated[
+    tuple[str, float, str] | None,
+    typer.Option("--disc", help="Round spot: station, % chord, radius along the sheet; one --side.",
+                 metavar="STATION CHORD RADIUS"),
+]  # fmt: skip
+Circle = Annotated[
+    tuple[str, str, str] | None,
+    typer.Option("--circle", help="Circle seen in plan: X aft, Y outboard, radius R.",
+                 metavar="X Y R"),
+]  # fmt: skip
+Polygon = Annotated[
+    Path | None,
+    typer.Option("--polygon", help="File of a polygon on the flat map, mm: lines x y, or WKT.",
+                 metavar="FILE"),
+]  # fmt: skip
+Line = Annotated[
+    list[str] | None,
+    typer.Option("--line", help='A line: "STATION CHORD, STATION CHORD, ..."; one --side.',
+                 metavar="PLACES"),
+]  # fmt: skip
+Width = Annotated[
+    str, typer.Option("--width", help="Makes the line a band so wide.", metavar="WIDTH")
+]
+Point = Annotated[
+    list[str] | None,
+    typer.Option("--point", help='A point: "STATION CHORD"; one --side.', metavar="PLACE"),
+]
+Tape = Annotated[
+    tuple[str, str, str, str] | None,
+    typer.Option("--tape", help="A point by tape: outboard of a rib, aft of a spar; one --side."
+                 " Negative: inboard, forward.",
+                 metavar="RIB OUTBOARD SPAR AFT"),
+]  # fmt: skip
+Words = Annotated[str, typer.Option("--place", help="Where it is, in words.", metavar="WORDS")]
+
+
+@dataclass(frozen=True)
+class Placing:
+    """What was said about where an entry is; lengths as typed, in the shop's units."""
+
+    skin: str = ""
+    face: str = ""
+    side: str = "both"
+    stations: tuple[str, str] | None = None
+    chord: tuple[float, float] | None = None
+    panel: str = ""
+    bay: str = ""
+    disc: tuple[str, float, str] | None = None
+    circle: tuple[str, str, str] | None = None
+    polygon: Path | None = None
+    line: list[str] | None = None
+    width: str = ""
+    point: list[str] | None = None
+    tape: tuple[str, str, str, str] | None = None
+    place: str = ""
+
+    def said(self) -> bool:
+        """Whether anything was said at all."""
+        return any(getattr(self, f.name) != f.default for f in fields(self))
+
+    def drawn(self) -> bool:
+        """Whether an outline was asked for, rather than a place in words alone."""
+        words = ("place",)
+        return any(getattr(self, f.name) != f.default for f in fields(self) if f.name not in words)
+
+
+def outline(placing: Placing, geometry: Any, units: Any) -> Any:
+    """The outline asked for on a part's shape; MapperError for what does not go together."""
+    from mapper.job.outlines import outline_of
+
+    if placing.side not in ("upper", "lower", "both"):
+        raise MapperError(f"--side {placing.side} was given.", "Allowed: upper, lower or both.")
+    skin = _skin(placing, geometry)
+    drawn = [_points(placing, geometry, skin, units), _lines(placing, skin, units)]
+    drawn.append(_region(placing, geometry, skin, units))
+    shapes = [d for d in drawn if d is not None]
+    if len(shapes) > 1:
+        raise MapperError(
+            "A point, a line and an area were asked for at once.",
+            "An entry has one outline.",
+            "Record the others as entries of their own.",
+        )
+    return outline_of(geometry, skin.name, placing.face or skin.face_names[0], shapes[0])
+
+
+def _skin(placing: Placing, geometry: Any) -> Any:
+    if placing.skin:
+        return geometry.skin(placing.skin)
+    name = placing.panel or placing.bay
+    for piece in (*geometry.panels, *geometry.bays):
+        if name and piece.name == name:
+            return geometry.skin(piece.skin)
+    return geometry.skins[0]
+
+
+def _upper(placing: Placing, skin: Any) -> bool:
+    import numpy as np
+
+    if placing.side == "both" and np.isfinite(skin.chord).any():
+        raise MapperError(
+            "The side is not said.",
+            "A place by station and % chord is on one side.",
+            "Add --side upper or --side lower.",
+        )
+    return placing.side != "lower"
+
+
+def _flat(placing: Placing, skin: Any, station: float, chord: float) -> Any:
+    import numpy as np
+
+    from mapper.surface.place import flat_of
+
+    if not 0 <= chord <= 100:
+        raise MapperError(f"{chord:g} % chord was given.", "Allowed: 0 to 100.")
+    found = flat_of(skin, station, chord, _upper(placing, skin))[0]
+    if not np.isfinite(found).all():
+        low, high = float(np.nanmin(skin.station)), float(np.nanmax(skin.station))
+        raise MapperError(
+            f"The skin {skin.name!r} has no place at station {station:g} mm, {chord:g} % chord.",
+            f"Its stations go from {low:.6g} to {high:.6g} mm.",
+            "" if np.isfinite(skin.chord).any() else "It has no % chord: use --polygon.",
+        )
+    return found
+
+
+def _place(text: str, units: Any) -> tuple[float, float]:
+    words = text.split()
+    if len(words) < 2:
+        raise MapperError(
+            f"The place {text.strip()!r} was given.",
+            "A place is a station and a % chord, as 1200 25.",
+        )
+    chord = units.parse(words[-1].removesuffix("%"), "%")
+    return units.parse(" ".join(words[:-1]), "mm"), chord
+
+
+def _points(placing: Placing, geometry: Any, skin: Any, units: Any) -> Any:
+    import shapely
+
+    points = [_flat(placing, skin, *_place(text, units)) for text in placing.point or []]
+    if placing.tape:
+        from mapper.surface.place import by_tape
+
+        rib, outboard, spar, aft = placing.tape
+        points.append(
+            by_tape(
+                geometry,
+                skin.name,
+                rib=rib,
+                outboard=units.parse(outboard, "mm"),
+                spar=spar,
+                aft=units.parse(aft, "mm"),
+                upper=_upper(placing, skin),
+            )
+        )
+    return shapely.MultiPoint(points) if points else None
+
+
+def _lines(placing: Placing, skin: Any, units: Any) -> Any:
+    import shapely
+
+    if placing.width and not placing.line:
+        raise MapperError("--width was given without a line.", "It makes a --line a band.")
+    lines = []
+    for text in placing.line or []:
+        places = [_place(place, units) for place in text.split(",") if place.strip()]
+        if len(places) < 2:
+            raise MapperError(
+                f"--line {text!r} was given.", 'Two places or more: "1200 10, 1500 10".'
+            )
+        lines.append([_flat(placing, skin, *place) for place in places])
+    if not lines:
+        return None
+    drawn = shapely.MultiLineString(lines)
+    if not placing.width:
+        return drawn
+    from mapper.surface.around import band
+
+    return band(skin, drawn, units.parse(placing.width, "mm"))
+
+
+def _region(placing: Placing, geometry: Any, skin: Any, units: Any) -> Any:
+    from mapper.job.partfile.select import Selection, read_polygon, selected
+    from mapper.surface.around import disc
+    from mapper.surface.clip import intersection
+
+    wanted = (placing.stations, placing.chord, placing.panel, placing.bay, placing.circle)
+    others = placing.point or placing.line or placing.tape
+    asked = any(w not in (None, "") for w in (*wanted, placing.polygon, placing.disc))
+    if not asked and others:
+        return None
+    for name, bounds in (("panel", placing.panel), ("bay", placing.bay)):
+        rows = [p for p in getattr(geometry, f"{name}s") if p.skin == skin.name]
+        if bounds and bounds not in {p.name for p in rows}:
+            raise MapperError(
+                f"The skin {skin.name!r} has no {name} {bounds!r}.",
+                f"It has {'; '.join(p.name for p in rows[:12]) or 'none'}.",
+            )
+    mm = [units.parse(text, "mm") for text in placing.stations or ()]
+    circle = [units.parse(text, "mm") for text in placing.circle or ()]
+    region = selected(
+        geometry,
+        Selection(
+            skin=skin.name,
+            stations=(mm[0], mm[1]) if mm else None,
+            chord=placing.chord,
+            # A disc runs along the sheet, round the nose too: its side says where its middle is.
+            side="both" if placing.disc else placing.side,
+            panel=placing.panel or placing.bay,
+            circle=(circle[0], circle[1], circle[2]) if circle else None,
+            polygon=None if placing.polygon is None else read_polygon(placing.polygon),
+        ),
+    )
+    if placing.panel and placing.bay:
+        bay = next(b for b in geometry.bays if (b.skin, b.name) == (skin.name, placing.bay))
+        region = intersection(region, bay.flat)
+    if placing.disc:
+        station, chord, radius = placing.disc
+        middle = _flat(placing, skin, units.parse(station, "mm"), chord)
+        region = intersection(region, disc(skin, middle, units.parse(radius, "mm")))
+    return region
