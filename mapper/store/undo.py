@@ -151,7 +151,8 @@ def _refuse_over_others(
         if (row.kind, row.record_id) in left:
             root = row.of_action or row.action_id
             standing[root] = (standing.get(root, (row, row))[0], row)
-    for first, last in standing.values():
+    newest_first = sorted(standing.values(), key=lambda pair: -pair[1].seq)
+    for first, last in newest_first:
         # What another person did since and took back again changed nothing.
         if (first.mode == "undo") == (last.mode == "undo"):
             _refuse(writer, last, left, mode)
