@@ -50,8 +50,8 @@ class Chapters:
             cover=summary.cover(lookup, self.numbers, self.when),
             sections=(
                 summary.parts(lookup, self.numbers, units),
-                self.worth.section(),
                 unknown(lookup, self.numbers, units, self.worth, self.left_out),
+                self.worth.section(),
                 *assemblies,
                 closing.to_complete(lookup),
                 closing.materials(lookup, units),
@@ -107,7 +107,7 @@ class Chapters:
         for assembly, parts in self.lookup.assemblies():
             name = assembly.name if assembly else UNPLACED
             words = "" if parts else "No part of it is recorded yet."
-            sections.append(Section(name, 1, (Words(words, "gap"),) if words else (), True))
+            sections.append(Section(name, 1, (Words(words, "gap"),) if words else (), bool(parts)))
             for i, part in enumerate(parts):
                 sections.append(self._part(part, new_page=i > 0))
                 sections += [self._sheet(sheet) for sheet in sheets[part.id]]
@@ -138,6 +138,7 @@ class Chapters:
             for gap in self.worth.gaps(sheet.part.id)
             if (gap["skin"], gap["panel"], gap["face"]) == where
         )
+        takes = self.worth.of_sheet(sheet)
         content = SheetContent(
             sheet,
             entries,
@@ -145,9 +146,9 @@ class Chapters:
             self.pictures.get((sheet.part.id, face, sheet.skin.name, sheet.panel)),
             numbers.done(sheet),
             found.words(numbers.found(sheet), units),
-            self.worth.of_sheet(sheet),
+            takes,
             gaps,
-            warn.of_sheet(sheet, entries),
+            warn.of_sheet(sheet, entries, bool(takes)),
         )
         self.page += 1
         self.step("pages", self.page, self.pages)

@@ -17,11 +17,12 @@ from mapper.units import Units
 COLUMNS = (
     Column("No.", share=0.45),
     Column("Kind and state", share=1.5),
-    Column("What is recorded", share=4.2),
+    Column("What is recorded", share=4.0),
     Column("Size here", share=1.25),
-    Column("Recorded", share=1.7),
+    Column("Recorded", share=1.9),
 )
 SHORT_ID = 8
+NEAREST = 2.0  # mm: worked-out distances are not better than the outline they start from
 
 
 def value_words(field: Field, value: Any, units: Units, lookup: Lookup) -> str:
@@ -35,6 +36,8 @@ def value_words(field: Field, value: Any, units: Units, lookup: Lookup) -> str:
         return "traced"
     if field.type == "measured":
         return units.measured(value.value, value.plus_minus, field.unit)
+    if field.computed:
+        return units.show(value, field.unit, tolerance=NEAREST)
     if field.type == "date":
         return day(value)
     if field.type == "time":

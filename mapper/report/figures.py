@@ -20,6 +20,7 @@ from mapper.report.lookup import Sheet
 
 TEXT_WIDTH = 174.0  # mm on paper
 MAP_HEIGHT = 95.0
+TALL = (100.0, 125.0)  # width of the map and height of its sheet, where that is taller than wide
 MARGIN = 0.07  # of a panel's longer side, round it, where its map shows its neighbours
 PHOTO_PIXELS = 1100
 LARGEST_PHOTO = 120_000_000  # pixels; more is refused before it is unpacked
@@ -92,6 +93,18 @@ def _on_face(sheet: Sheet, outline: Outline) -> bool:
     return outline.skin == sheet.skin.name and outline.face == sheet.face
 
 
+def is_tall(sheet: Sheet) -> bool:
+    """Whether a panel is clearly higher than wide on its flat map."""
+    region = sheet.region.bounds if not sheet.region.is_empty else _extent(sheet)
+    x0, y0, x1, y1 = region
+    return y1 - y0 > 0.9 * (x1 - x0)
+
+
+def _extent(sheet: Sheet) -> tuple[float, float, float, float]:
+    low, high = sheet.skin.flat.min(axis=0), sheet.skin.flat.max(axis=0)
+    return (*low.tolist(), *high.tolist())
+
+
 def map_of(
     sheet: Sheet, entries: Iterable[Entry], numbers: Mapping[str, str], units: str, cache: Cache
 ) -> Drawn:
@@ -102,6 +115,7 @@ def map_of(
         "map", sheet.part.geometry, sheet.part.name, sheet.skin.name, sheet.title, sheet.face,
         units, labels, entries_key(shown),
     )  # fmt: skip
+    width, height = TALL if is_tall(sheet) else (TEXT_WIDTH, MAP_HEIGHT)
     made: list[DisplayList] = []
 
     def drawing() -> DisplayList:
@@ -114,8 +128,8 @@ def map_of(
                     shown,
                     units=units,
                     title=f"{sheet.part.name}: {sheet.title}",
-                    width=TEXT_WIDTH,
-                    height=MAP_HEIGHT,
+                    width=width,
+                    height=height,
                     numbers=labels,
                     region=None if sheet.region.is_empty else sheet.region,
                 )

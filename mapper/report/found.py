@@ -34,6 +34,14 @@ def affected(row: Row) -> str:
     return f"{rounded(percent, digits=2)} %" if percent else "0 %"
 
 
+def cells(row: Row, units: Units) -> tuple[str, str, str, str]:
+    """Findings, area looked at, findings per area and share affected, as printed in a row."""
+    if row.get("per_m2") is None:
+        return ("-", BLANK, "-", "-")
+    seen = units.show(row["inspected_mm2"], "mm2")
+    return (str(row["findings"]), seen, per_area(row, units), affected(row))
+
+
 def words(row: Row, units: Units) -> str:
     """The findings of one panel and face in a few sentences."""
     if not row:
@@ -60,10 +68,7 @@ def table(numbers: PartNumbers, units: Units) -> Table:
     rows = tuple(
         (
             *where(row),
-            str(row["findings"]) if row.get("per_m2") is not None else BLANK,
-            units.show(row["inspected_mm2"], "mm2") if row["inspected_mm2"] else BLANK,
-            per_area(row, units),
-            affected(row),
+            *cells(row, units),
         )
         for row in numbers.findings
     )

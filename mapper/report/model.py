@@ -14,14 +14,15 @@ from typing import Any
 
 from mapper.errors import MapperError
 
-TONES = ("plain", "lead", "quiet", "gap")
+TONES = ("plain", "lead", "label", "quiet", "gap")
 KINDS_OF_FIGURE = ("map", "picture", "photo")
 
 
 @dataclass(frozen=True)
 class Words:
-    """A paragraph. tone: "plain"; "lead" (the sentence to read first); "quiet" (small print);
-    "gap" (something is not known: drawn with a bar beside it, never by colour alone)."""
+    """A paragraph. tone: "plain"; "lead" (the sentence to read first); "label" (names what
+    follows); "quiet" (small print); "gap" (something is not known: a bar beside it, never colour
+    alone)."""
 
     text: str
     tone: str = "plain"
@@ -89,8 +90,9 @@ class Warnings:
 class Figure:
     """A map, a 3D picture or a photo. alt says in words what a person who cannot see it misses.
 
-    file: an SVG, PNG or JPEG. width: share of the text width, 0 to 1. height_mm: most it may take
-    on paper.
+    file: an SVG, PNG or JPEG. On paper a drawing keeps its own size where there is room, so that
+    its writing stays readable. width: most of the text width it may take, 0 to 1; height_mm: most
+    of the height.
     """
 
     file: Path
@@ -127,7 +129,15 @@ class ToSign:
     lines: tuple[tuple[str, str, str], ...]
 
 
-Block = Words | Facts | Table | Bullets | Warnings | Figure | Gallery | ToSign
+@dataclass(frozen=True)
+class Beside:
+    """A narrow figure with other blocks beside it; one below the other where there is no room."""
+
+    figure: Figure
+    blocks: tuple[Block, ...]
+
+
+Block = Words | Facts | Table | Bullets | Warnings | Figure | Gallery | ToSign | Beside
 
 
 @dataclass(frozen=True)
@@ -167,12 +177,19 @@ class Document:
 
 def figures(document: Document) -> Iterator[Figure]:
     """Every figure of a document in reading order; none in a document without pictures."""
-    blocks = [*document.cover, *(b for s in document.sections for b in s.blocks)]
+    for blocks in (document.cover, *(s.blocks for s in document.sections)):
+        yield from _figures(blocks)
+
+
+def _figures(blocks: tuple[Block, ...]) -> Iterator[Figure]:
     for block in blocks:
         if isinstance(block, Figure):
             yield block
         elif isinstance(block, Gallery):
             yield from block.figures
+        elif isinstance(block, Beside):
+            yield block.figure
+            yield from _figures(block.blocks)
 
 
 def with_text(value: Any, change: Callable[[str], str]) -> Any:

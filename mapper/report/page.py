@@ -8,6 +8,7 @@ from pathlib import Path
 
 from mapper.report.inline import data_address, inline_svg
 from mapper.report.model import (
+    Beside,
     Block,
     Bullets,
     Document,
@@ -129,6 +130,9 @@ class _Page:
                 return self.figure(block)
             case Gallery():
                 return element("div", *(self.figure(f) for f in block.figures), class_="gallery")
+            case Beside():
+                blocks = element("div", *(self.block(b) for b in block.blocks))
+                return element("div", self.figure(block.figure), blocks, class_="beside")
             case ToSign():
                 return self.to_sign(block)
 

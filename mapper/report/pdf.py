@@ -17,6 +17,7 @@ from PIL import Image
 from mapper.errors import MapperError
 from mapper.report.fonts import copy_fonts
 from mapper.report.model import (
+    Beside,
     Block,
     Bullets,
     Document,
@@ -139,12 +140,17 @@ class _Data:
                 return {"is": "figure"} | self.figure(block)
             case Gallery():
                 return {"is": "gallery", "figures": [self.figure(f) for f in block.figures]}
+            case Beside():
+                blocks = [self.block(b) for b in block.blocks]
+                return {"is": "beside", "figure": self.figure(block.figure), "blocks": blocks}
             case ToSign():
                 return {"is": "to-sign", "lines": block.lines}
 
     def figure(self, figure: Figure) -> dict[str, Any]:
         width, height = size_of(figure.file)
         wide = min(TEXT_WIDTH * figure.width, figure.height_mm * width / height)
+        if figure.file.suffix == ".svg":  # drawings are in mm
+            wide = min(wide, width)
         return {
             "file": self.copy(figure.file),
             "alt": figure.alt,

@@ -8,11 +8,14 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
 from PIL import Image
+from shapely import contains_xy
 
 from mapper.drawing.camera import look_at_region
 from mapper.drawing.mesh import ScenePart
 from mapper.drawing.scene import NoPictures, PictureJob, can_render, dress, pictures
+from mapper.drawing.view import triangle_normals
 from mapper.job.entry import Entry
 from mapper.job.records import Part
 from mapper.report.cache import Cache, key_of
@@ -22,6 +25,7 @@ from mapper.surface.geometry import Geometry
 
 PART_SIZE = (1400, 900)
 SHEET_SIZE = (1000, 640)
+STRAIGHT = 0.8  # of a panel that can be looked at square
 QUALITY = 86  # JPEG: a picture is looked at, not measured
 WITHOUT = (
     "This report has no 3D pictures: the machine it was made on cannot render them (they need EGL "
@@ -79,9 +83,20 @@ def wanted(lookup: Lookup) -> tuple[Wanted, ...]:
                 Wanted(part, geometry, face, here, sheet)
                 for sheet in lookup.sheets(part)
                 if (sheet.skin.name, sheet.face) in names and not sheet.region.is_empty
-                if lookup.on_sheet(sheet, here)
+                if lookup.on_sheet(sheet, here) and not is_bent(sheet)
             ]
     return tuple(found)
+
+
+def is_bent(sheet: Sheet) -> bool:
+    """Whether a panel runs round an edge, so that no one view is square to it: the picture of the
+    whole part shows it better."""
+    skin = sheet.skin
+    middles = skin.flat[skin.triangles].mean(axis=1)
+    inside = contains_xy(sheet.region, middles)
+    normals = triangle_normals(skin)[inside]
+    lengths = np.linalg.norm(normals, axis=1).sum()
+    return not len(normals) or float(np.linalg.norm(normals.sum(axis=0))) < STRAIGHT * lengths
 
 
 def render(

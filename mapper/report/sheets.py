@@ -8,9 +8,9 @@ from pathlib import Path
 
 from mapper.job.entry import Entry
 from mapper.report import entries as rows
-from mapper.report.figures import Drawn
+from mapper.report.figures import Drawn, is_tall
 from mapper.report.lookup import Lookup, Sheet
-from mapper.report.model import Block, Bullets, Facts, Figure, Section, Warnings, Words
+from mapper.report.model import Beside, Block, Bullets, Facts, Figure, Section, Warnings, Words
 from mapper.report.numbers import Row
 from mapper.report.summary import share
 from mapper.units import Units
@@ -44,29 +44,31 @@ def page_of(
 ) -> Section:
     """The section of one panel on one face."""
     sheet = content.sheet
-    blocks: list[Block] = [
-        Figure(content.map.file, content.map.words, _map_caption(content), "map", height_mm=105.0)
-    ]
-    if content.picture is not None:
-        blocks.append(
-            Figure(
-                content.picture.file,
-                content.picture.words,
-                f"{sheet.name}: where it is on the part.",
-                "picture",
-                width=0.55,
-                height_mm=55.0,
-            )
-        )
-    blocks.append(Facts(_facts(content, units)))
+    drawn = Figure(content.map.file, content.map.words, _map_caption(content), height_mm=215.0)
+    facts = Facts(_facts(content, units))
+    picture = _picture(content)
+    blocks: list[Block] = []
+    if is_tall(sheet):
+        blocks.append(Beside(drawn, (facts, *picture)))
+    else:
+        blocks += [drawn, *picture, facts]
     blocks.append(rows.table("Entries by their numbers", content.entries, sheet, units, lookup))
     blocks += rows.gallery(content.entries, photos, lookup)
     blocks += content.estimate
     if content.gaps:
-        blocks.append(Words("Not known here:"))
+        blocks.append(Words("Not known here", "label"))
         blocks.append(Bullets(content.gaps))
     blocks.append(content.cautions)
     return Section(sheet.name, 3, tuple(blocks), new_page=True)
+
+
+def _picture(content: SheetContent) -> tuple[Figure, ...]:
+    if content.picture is None:
+        return ()
+    narrow = is_tall(content.sheet)
+    drawn, words = content.picture, f"{content.sheet.title} on the part."
+    width = 0.38 if narrow else 0.55
+    return (Figure(drawn.file, drawn.words, words, "picture", width=width, height_mm=60.0),)
 
 
 def _map_caption(content: SheetContent) -> str:

@@ -70,9 +70,9 @@ def cover(lookup: Lookup, numbers: Mapping[str, PartNumbers], when: datetime) ->
     if job.note:
         blocks.append(Words(job.note))
     blocks += [
-        Words("What the numbers are"),
+        Words("What the numbers are", "label"),
         Bullets(ARE),
-        Words("What they are not"),
+        Words("What they are not", "label"),
         Bullets(ARE_NOT),
         tolerances(lookup),
         warn.cover(),

@@ -36,13 +36,13 @@ def unknown(
         blocks.append(
             Words(
                 f"{counted(lacking, 'entry', 'entries').capitalize()} "
-                f"{'lacks' if lacking == 1 else 'lack'} something that is expected of its kind: "
+                f"{'lacks something' if lacking == 1 else 'lack something each'} that is expected: "
                 'see "To complete".',
                 "gap",
             )
         )
     blocks += [Words(text, "gap") for text in left_out]
-    return Section("What is not known", 1, tuple(blocks), new_page=True)
+    return Section("What is not known", 1, tuple(blocks))
 
 
 def not_looked_at(lookup: Lookup, numbers: Mapping[str, PartNumbers], units: Units) -> Table:

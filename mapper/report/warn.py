@@ -44,13 +44,14 @@ def of_part(geometry: Geometry | None, entries: Iterable[Entry]) -> Warnings:
     return warnings(groups)
 
 
-def of_sheet(sheet: Sheet, entries: Iterable[Entry]) -> Warnings:
-    """Cautions of one panel: of the advised method, of the sheet, and of what is recorded on it."""
+def of_sheet(sheet: Sheet, entries: Iterable[Entry], to_strip: bool) -> Warnings:
+    """Cautions of one panel: of the sheet, of what is recorded on it, and of the advised method
+    where there is something to strip."""
     here = (p for p in sheet.geometry.panels if p.skin == sheet.skin.name and p.name == sheet.panel)
     panel = next(here, None)
     groups = [
         cautions_for(
-            method=advise(panel).method,
+            method=advise(panel).method if to_strip else "",
             panel=panel,
             bearings_inside=sheet.geometry.bearings_inside,
             control_surface=is_control_surface(sheet.geometry),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -50,10 +50,10 @@ class Worth:
         where = [sheet.skin.name, sheet.panel, sheet.face]
         for panel in part["panels"]:
             if panel["where"] == where and panel["lines"]:
-                rows = tuple(_row(row) for row in panel["lines"])
-                basis = dict.fromkeys(word for row in panel["lines"] for word in row["basis"])
-                foot = ("Rests on: " + "; ".join(basis) + ".",) if basis else ()
-                table = Table("What it takes", COLUMNS, rows, foot=foot)
+                lines = [row for row in panel["lines"] if row["any"]]
+                rows = tuple(_row(row) for row in lines)
+                basis = dict.fromkeys(word for row in lines for word in row["basis"])
+                table = Table("What it takes", COLUMNS, rows, foot=by_source(basis))
                 return (Words(f"Method: {panel['advice']}"), table)
         return ()
 
@@ -74,15 +74,24 @@ class Worth:
             1,
             (
                 Table("All parts together", SUM_COLUMNS, rows, foot=tuple(data["how"])),
-                Words("Not counted:"),
+                Words("Not counted", "label"),
                 Bullets(tuple(data["not_counted"])),
-                Words("What it rests on:"),
+                Words("What it rests on", "label"),
                 Bullets(tuple(data["basis"])),
                 Words(f"Values the shop has set itself: {own}.", "quiet"),
                 Warnings(tuple((text, source) for text, source in data["cautions"])),
             ),
             True,
         )
+
+
+def by_source(basis: Iterable[str]) -> tuple[str, ...]:
+    """One sentence for each source, with the values that rest on it."""
+    found: dict[str, list[str]] = {}
+    for words in basis:
+        value, _, source = words.partition(": ")
+        found.setdefault(source, []).append(value)
+    return tuple(f"From {source}: {'; '.join(values)}." for source, values in found.items())
 
 
 def _row(row: Mapping[str, Any]) -> tuple[str, ...]:
@@ -137,9 +146,15 @@ def _line(line: Line, units: Units) -> dict[str, Any]:
     label = f"of this: {line.label}" if line.within else line.label
     values = (line.low, line.middle, line.high)
     return {
-        "cells": [label, *(units.show(value, line.unit) for value in values)],
+        "cells": [label, *(quantity(value, line.unit, units) for value in values)],
+        "any": line.high > 0,
         "formula": line.formula,
         "inputs": [one.words(units) for one in line.inputs],
         "basis": list(line.basis),
         "certain": line.certain,
     }
+
+
+def quantity(value: float, unit: str, units: Units) -> str:
+    """A quantity with its unit; things that are counted have no decimals."""
+    return f"{value:.0f}" if not unit and value == round(value) else units.show(value, unit)

@@ -18,15 +18,14 @@ def test_dates_are_read_the_same_everywhere() -> None:
     assert moment(None) == "not recorded"
 
 
-@pytest.mark.parametrize(
-    ("number", "words"), [(0, "no entries"), (1, "1 entry"), (2, "2 entries")]
-)
+@pytest.mark.parametrize(("number", "words"), [(0, "no entries"), (1, "1 entry"), (2, "2 entries")])
 def test_counts(number: int, words: str) -> None:
     assert counted(number, "entry", "entries") == words
 
 
 @pytest.mark.parametrize(
-    ("words", "line"), [([], ""), (["a"], "a"), (["a", "b"], "a and b"), (list("abc"), "a, b and c")]
+    ("words", "line"),
+    [([], ""), (["a"], "a"), (["a", "b"], "a and b"), (list("abc"), "a, b and c")],
 )
 def test_lists(words: list[str], line: str) -> None:
     assert listed(words) == line
