@@ -238,7 +238,9 @@ def test_keys_lists_every_key_of_a_shape_within_80_columns(shape: str) -> None:
     assert result.exit_code == 0
     lines = result.stdout.split("\n")
     assert max(len(line) for line in lines) <= 80
-    words = {line.split()[1] if line.startswith(" * ") else line.split()[0] for line in lines if line}
+    words = {
+        line.split()[1] if line.startswith(" * ") else line.split()[0] for line in lines if line
+    }
     for table in ("", *tables_of(shape)):
         assert {k.name for k in keys_of(shape, table) if not k.of} <= words
 

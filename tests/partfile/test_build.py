@@ -199,8 +199,8 @@ def test_a_lap_has_its_strip_once_and_both_hidden_surfaces() -> None:
     (found,) = wing.laps
     skin = wing.skins[0]
     seam = next(line for line in wing.lines if line.name == "mid")
-    # Laid flat the seam is an arc about the cone's apex, 5000 mm further out at a taper of 400 mm in
-    # 2000: a ring sector of width w inside it has the area w length (1 - w / 2 radius), identity.
+    # Laid flat the seam is an arc about the cone's apex, 5000 mm out at a taper of 400 in 2000:
+    # a ring sector of width w inside it has the area w length (1 - w / 2 radius), identity.
     strip = 24.0 * length(skin, seam.flat) * (1.0 - 12.0 / 5000.0)
     assert found.hidden_area == pytest.approx(2.0 * strip, rel=3e-4)
     places = place_of(skin, shapely.get_coordinates(found.flat))
@@ -314,7 +314,10 @@ def test_sections_from_another_file_put_the_piece_where_it_belongs(tmp_path: Pat
 
 
 LATE = [
-    ('[[opening]]\nname = "a"\nform = "round"\nat = [9000, 0]\ndiameter = 20\n', "at = ", "off the"),
+    (
+        '[[opening]]\nname = "a"\nform = "round"\nat = [9000, 0]\ndiameter = 20\n',
+        "at = ", "off the",
+    ),
     (
         '[[opening]]\nname = "a"\nform = "round"\nstation = 1010\nchord = 50\nside = "upper"\n'
         "diameter = 200\n",
@@ -330,7 +333,7 @@ LATE = [
         'name = "b"', "same sheet",
     ),
     (
-        '[[seam]]\nname = "short"\nstation = 2000\nside = "upper"\nfrom_chord = 30\nto_chord = 60\n',
+        '[[seam]]\nname = "a"\nstation = 2000\nside = "lower"\nfrom_chord = 30\nto_chord = 60\n',
         "from_chord = 30", "cuts nothing off",
     ),
     (
@@ -368,3 +371,33 @@ def test_a_geometry_survives_its_bytes() -> None:
     assert again.counted == wing.counted
     table = area_table(again)
     assert table["area_mm2"].tolist() == area_table(wing)["area_mm2"].tolist()
+
+
+BREAK = "[[section]]\nstation = 4000\nchord = 500\ntwist = -2\nleading_edge_aft = 260\n"
+
+
+@pytest.mark.parametrize(
+    ("form", "sizes", "size"), [("round", "diameter = 100\n", math.pi * 2500.0), *FORMS[:3]]
+)
+def test_an_opening_over_a_break_in_taper_goes_on_in_the_next_chart(
+    form: str, sizes: str, size: float
+) -> None:
+    hole = f'[[opening]]\nname = "a"\nform = "{form}"\nstation = 3000\nchord = 50\nside = "upper"\n'
+    text = HEAD.format(top="").replace("[stations]", BREAK + "[stations]")
+    wing = build(read_text(text + hole + sizes), triangles=4000)
+    (opening,) = wing.openings
+    # Flat forms; the outer, twisted chart is laid flat with a stretch below 1e-3.
+    assert area(wing.skins[0], opening.flat) == pytest.approx(size, rel=1e-3)
+    places = place_of(wing.skins[0], shapely.get_coordinates(opening.flat))
+    assert set(places.chart) == {0, 1}
+
+
+def test_a_seam_on_a_section_makes_two_panels_and_without_it_they_are_one() -> None:
+    text = HEAD.format(top="").replace("[stations]", BREAK + "[stations]")
+    seam = '[[seam]]\nname = "break"\nstation = 3000\n'
+    one = build(read_text(text), triangles=4000)
+    two = build(read_text(text + seam), triangles=4000)
+    assert [p.name for p in one.panels] == ["whole skin"]
+    assert [p.name for p in two.panels] == ["station 1000 to 3000", "station 3000 to 4000"]
+    skin = two.skins[0]
+    assert sum(area(skin, p.flat) for p in two.panels) == pytest.approx(whole_area(skin), rel=2e-6)

@@ -5,16 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
-from shapely import MultiPolygon, Polygon
+from shapely import LineString, MultiPolygon, Point, Polygon
 from shapely.affinity import affine_transform
 
 from mapper.job.partfile.sheets import PartSheet, at_key, form_ring
 from mapper.job.partfile.spec import HoleSpec, OpeningSpec, PartSpec
+from mapper.surface.edges import glued_edges
 from mapper.surface.geometry import Opening
 from mapper.surface.measure import area
 from mapper.surface.place import flat_at_space, flat_of, place_of
-from mapper.surface.region import clean, disc, intersection, whole
+from mapper.surface.region import clean, disc, intersection, union, whole
 from mapper.surface.skin import Skin
 from meshes.loft import LoftPlan
 
@@ -22,6 +24,7 @@ Array = NDArray[np.float64]
 
 # Share of an opening that may hang over the edge unnoticed: more than the stretch of a flat map.
 _OVER = 2e-3
+_ASIDE = 2e-3  # mm
 
 
 def openings_of(
@@ -97,7 +100,7 @@ def _opening(spec: PartSpec, row: OpeningSpec, skin: Skin) -> MultiPolygon:
         if not np.isfinite(place_of(skin, centre[None, :]).station).all():
             raise _off(spec, row)
         size = np.pi * float(row.diameter or 0.0) ** 2 / 4.0
-        region = disc(skin, centre, 0.5 * float(row.diameter or 0.0))
+        region = disc(skin, _aside(skin, centre), 0.5 * float(row.diameter or 0.0))
         return _on_sheet(spec, row.path, skin, region, size)
     with at_key(spec, row.path):
         ring = form_ring(
@@ -112,7 +115,43 @@ def _opening(spec: PartSpec, row: OpeningSpec, skin: Skin) -> MultiPolygon:
     one = np.cos(turn) * outboard + np.sin(turn) * aft
     two = -np.sin(turn) * outboard + np.cos(turn) * aft
     shape = affine_transform(Polygon(ring), [one[0], two[0], one[1], two[1], centre[0], centre[1]])
-    return _on_sheet(spec, row.path, skin, clean(shape), shape.area)
+    return _on_sheet(spec, row.path, skin, _laid(skin, shape, centre), shape.area)
+
+
+def _aside(skin: Skin, centre: Array) -> Array:
+    """The centre, 2 um inside its chart where it lies on a chart edge: a disc needs a chart to
+    begin on."""
+    point = Point(centre)
+    for chart in skin.charts:
+        ring = chart.outline.exterior
+        if ring.distance(point) < _ASIDE:
+            inner = chart.outline.buffer(-_ASIDE)
+            return np.array(shapely.shortest_line(inner, point).coords[0])
+    return centre
+
+
+def _laid(skin: Skin, shape: Polygon, centre: Array) -> MultiPolygon:
+    """A shape about a centre as a region; what reaches over a glued chart edge goes on in the next
+    chart, turned with the piece of the edge nearest to the centre."""
+    point = Point(centre)
+    home = int(np.argmin([chart.outline.distance(point) for chart in skin.charts]))
+    pieces = [clean(shapely.intersection(shape, skin.charts[home].outline))]
+    for edge in (e for one in glued_edges(skin) for e in (one, one.turned())):
+        line = LineString(edge.here)
+        if edge.chart_here != home or not line.intersects(shape):
+            continue
+        along = shapely.line_locate_point(line, point)
+        lengths = np.cumsum(np.hypot(*np.diff(edge.here, axis=0).T))
+        k = min(int(np.searchsorted(lengths, along)), len(lengths) - 1)
+        here, there = edge.here[k : k + 2], edge.there[k : k + 2]
+        (a, b), (c, d) = (one[1] - one[0] for one in (here, there))
+        turn = np.arctan2(d, c) - np.arctan2(b, a)
+        cos, sin = np.cos(turn), np.sin(turn)
+        moved = there[0] - np.array([cos * here[0][0] - sin * here[0][1],
+                                     sin * here[0][0] + cos * here[0][1]])  # fmt: skip
+        over = affine_transform(shape, [cos, -sin, sin, cos, moved[0], moved[1]])
+        pieces.append(clean(shapely.intersection(over, skin.charts[edge.chart_there].outline)))
+    return union(*pieces)
 
 
 def _frame(spec: PartSpec, row: OpeningSpec, skin: Skin) -> tuple[Array, Array, Array]:
