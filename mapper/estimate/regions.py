@@ -72,6 +72,7 @@ class PartRegions:
     part_id: str
     geometry: Geometry | None
     _areas: dict[tuple[str, bytes], float] = field(default_factory=dict)
+    _clipped: dict[tuple[str, str, str, str], list[Drawn]] = field(default_factory=dict)
 
     @cached_property
     def panels(self) -> tuple[PanelFace, ...]:
@@ -116,6 +117,12 @@ class PartRegions:
 
         Areas that share only an edge with the panel are left out, and so are empty shapes.
         """
+        key = (kind, *face.where)
+        if key not in self._clipped:
+            self._clipped[key] = self._clip(kind, face)
+        return list(self._clipped[key])
+
+    def _clip(self, kind: str, face: PanelFace) -> list[Drawn]:
         found = self._live.get((kind, face.skin.name, face.face))
         if found is None:
             return []
