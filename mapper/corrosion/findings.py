@@ -19,7 +19,7 @@ from mapper.corrosion.cells import count_cells
 from mapper.corrosion.defects import Home, homes_of
 from mapper.corrosion.intervals import dispersion, per_area, share_interval
 from mapper.corrosion.settings import Counting, counting_of
-from mapper.estimate.regions import NOTHING, PanelFace, PartRegions, regions_of, together
+from mapper.estimate.regions import NOTHING, PanelFace, PartRegions, regions_of, rest_of, together
 from mapper.job.book import Book
 from mapper.surface.region import clean, difference, intersection
 
@@ -120,7 +120,7 @@ def _row(
     inspected = together(looked)
     total = part.area(face.skin, face.region)
     seen = part.area(face.skin, inspected)
-    unseen = difference(face.region, inspected)
+    unseen = rest_of(face.region, inspected)
     inside = [h for h in homes if seen > 0.0 and shapely.intersects(inspected, h.shape)]
     affected = _affected(part, face, homes, entries)
     affected_total = part.area(face.skin, affected)

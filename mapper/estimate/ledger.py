@@ -13,10 +13,10 @@ import pandas as pd
 from shapely import MultiPolygon
 
 from mapper.estimate.coats import coat_states, left_area, zones_on
-from mapper.estimate.regions import Drawn, PanelFace, PartRegions, regions_of, together
+from mapper.estimate.regions import Drawn, PanelFace, PartRegions, regions_of, rest_of, together
 from mapper.job.book import Book
 from mapper.surface import measure
-from mapper.surface.region import difference, union
+from mapper.surface.region import union
 
 WHERE = ("skin", "panel", "face")
 
@@ -155,7 +155,7 @@ def _row(part: PartRegions, face: PanelFace) -> tuple[Any, ...]:
         # A coat can come off only where those above it are off: the least stripped coat tells.
         left = [left_area(part, face, state) for state in coat_states(part, face, zone)]
         stripped += size - min(size, max(left, default=0.0))
-    bare = difference(face.region, union(*covered)) if covered else face.region
+    bare = rest_of(face.region, union(*covered)) if covered else face.region
     masks = [d for d in part.on("masking", face) if d.value("off") is None]
     looked = all_of("inspected area")
     paint = part.on("paint application", face)
@@ -176,7 +176,7 @@ def _row(part: PartRegions, face: PanelFace) -> tuple[Any, ...]:
         area(together(masks)),
         sum(measure.length(face.skin, d.shape) for d in masks if d.region == "line"),
         area(looked),
-        area(difference(face.region, looked)),
+        area(rest_of(face.region, looked)),
         area(all_of("treatment")),
         area(together(d for d in paint if d.value("coat") == "primer")),
         area(together(d for d in paint if d.value("coat") == "topcoat")),

@@ -6,12 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from mapper.estimate.coats import coat_states, zones_on
-from mapper.estimate.regions import PanelFace, PartRegions, together
+from mapper.estimate.regions import PanelFace, PartRegions, rest_of, together
 from mapper.estimate.work import ASSUMED, FAMILY
-from mapper.surface.region import difference, union
+from mapper.surface.region import union
 from mapper.units import Units
-
-LEAST = 1.0  # mm2: less than this is a rounding of the outline, not a place nobody looked at
 
 
 @dataclass(frozen=True)
@@ -142,9 +140,9 @@ def _of_face(part: PartRegions, face: PanelFace) -> Iterator[Unknown]:
                 area,
             )
     yield from _tests(part, face)
-    bare = difference(face.region, union(*(z.region for z in zones))) if zones else face.region
+    bare = rest_of(face.region, union(*(z.region for z in zones))) if zones else face.region
     area = part.area(face.skin, bare)
-    if area > LEAST:
+    if area > 0.0:
         yield gap(
             "coats",
             f"No coat zone on {units.show(area, 'mm2')}: it is not in the totals.",
@@ -152,8 +150,8 @@ def _of_face(part: PartRegions, face: PanelFace) -> Iterator[Unknown]:
             area,
         )
     looked = together(part.on("inspected area", face))
-    area = part.area(face.skin, difference(face.region, looked))
-    if area > LEAST:
+    area = part.area(face.skin, rest_of(face.region, looked))
+    if area > 0.0:
         yield gap(
             "inspection",
             f"Nobody has looked at {units.show(area, 'mm2')}.",

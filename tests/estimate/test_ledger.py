@@ -71,6 +71,20 @@ def test_nothing_counts_twice_and_all_is_clipped_to_the_panel() -> None:
     assert row(frame, face="inner")["inspected_mm2"] == pytest.approx(1e4, rel=1e-9)
 
 
+def test_a_hair_along_the_edge_is_not_a_place_nobody_looked_at() -> None:
+    w = Writer()
+    w.box("inspected area", "outer", (0, 0, 1199.9985, 1000), technique="eye")
+    w.box("coat zone", "outer", (0.0015, 0, 1200, 1000), finish_system="f-enamel")
+    one = row(ledger(book_of(w.made), "p1"))
+    assert one["not_looked_at_mm2"] == 0.0
+    assert one["no_record_mm2"] == 0.0
+    wider = Writer()
+    wider.box("inspected area", "outer", (0, 0, 1199.9, 1000), technique="eye")
+    assert row(ledger(book_of(wider.made), "p1"))["not_looked_at_mm2"] == pytest.approx(
+        100, rel=1e-3
+    )
+
+
 def test_inspected_per_technique() -> None:
     w = Writer()
     day = date(2024, 3, 5)
