@@ -27,12 +27,14 @@ def system_of(units: str | None, own: str) -> str:
 
 def read_and_build(file: Path) -> tuple[Any, Any]:
     """(PartSpec, Geometry) of a part file; its warnings go to the error stream."""
-    from mapper.job.partfile.build import build
+    # The surface takes seconds to load; a mistake in the file is told before that.
     from mapper.job.partfile.read import read
 
     spec = read(file)
     for warning in spec.warnings:
         print(f"mapper: please check {file}, {warning.text()}", file=sys.stderr)
+    from mapper.job.partfile.build import build
+
     return spec, build(spec)
 
 
@@ -52,10 +54,10 @@ def shape(
     Openings are taken off. Areas carry the tolerance the file states; what is counted and what is
     not stands below them.
     """
+    spec, geometry = read_and_build(file)
     from mapper.job.partfile.show import shape_lines, shape_record
     from mapper.units import Units
 
-    spec, geometry = read_and_build(file)
     system = system_of(units, spec.units)
     if as_json:
         print(json.dumps(shape_record(spec, geometry), indent=2, ensure_ascii=False))

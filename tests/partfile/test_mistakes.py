@@ -282,3 +282,28 @@ def test_mark_and_line_ends_make_no_difference(tmp_path: Path, mark: bytes, end:
 def test_an_error_without_a_mistake_cannot_be_made() -> None:
     with pytest.raises(ValueError, match="at least one"):
         PartFileError([])
+
+
+def test_a_seam_may_be_along_a_rib_or_spar() -> None:
+    text = WING.replace("station = 1500", 'along = "rib 1"')
+    assert read_text(text).seam[0].station == 600.0
+    text = WING.replace("station = 1500", 'along = "front spar"')
+    assert read_text(text).seam[0].chord == 22.0
+    (mistake,) = mistakes(WING.replace("station = 1500", 'along = "rib 2"'))
+    assert mistake.key == "seam 1, along"
+    assert 'Did you mean "rib 1"?' in mistake.text()
+    (mistake,) = mistakes(WING.replace("station = 1500", 'station = 1500\nalong = "rib 1"'))
+    assert "one of the two ways" in mistake.text()
+
+
+def test_rows_along_a_line_name_themselves() -> None:
+    text = WING.replace('name = "rivets 1"\n', "").replace('name = "mid lap"\n', "")
+    spec = read_text(text + '[[rivet_row]]\nalong = "rib 1"\npitch = 30\noffset = 10\n')
+    assert [row.name for row in spec.rivet_row] == ["rivets along rib 1", "rivets along rib 1 (2)"]
+    assert spec.lap[0].name == "lap along mid seam"
+
+
+def test_one_syntax_mistake_points_to_the_lines_like_it() -> None:
+    (mistake,) = mistakes("a = 3/4\nb = 1\nc = .020\nthin = true\nd = aft\n")
+    assert mistake.line == 1
+    assert "Look at lines 3, 5 too." in mistake.text()

@@ -128,11 +128,12 @@ SEAM = (
     NAME,
     _length("station", "for a seam that runs chordwise: its station"),
     _chord("chord", "for a seam that runs spanwise: its % chord"),
+    Key("along", "text", "or the name of the rib or spar it is along"),
     Key("side", "choice", "upper or lower surface, or both", choices=SIDES, default="both"),
     *LIMITS,
 )
 RIVET_ROW = (
-    NAME,
+    replace(NAME, required=False, default="rivets along ..."),
     Key("along", "text", "name of a rib, spar, stringer or seam; or give both ends"),
     *ENDS,
     _length("offset", "aft or outboard of the line it is along (negative: forward, inboard)"),
@@ -140,7 +141,7 @@ RIVET_ROW = (
     SIDE,
 )
 LAP = (
-    NAME,
+    replace(NAME, required=False, default="lap along ..."),
     Key("along", "text", "name of the seam, rib, spar or stringer it is along", True),
     _size("width", "of the overlap", True),
     Key(

@@ -9,6 +9,7 @@ from pathlib import Path as FilePath
 from typing import Any
 
 from mapper.job.partfile.check import Notes, checked
+from mapper.job.partfile.filling import fill_in
 from mapper.job.partfile.mistakes import Mistake, PartFileError
 from mapper.job.partfile.rules import check_rules
 from mapper.job.partfile.scan import key_lines
@@ -107,6 +108,7 @@ def read_text(text: str, folder: FilePath | None = None, source: str = "") -> Pa
         values = values | {"section": _borrowed(values, parent)}
         values.setdefault("stations", {}).setdefault("datum", parent.datum)
     ordinates = _ordinates(values, notes, folder)
+    fill_in(values, notes)
     check_rules(values, notes)
     if notes.mistakes:
         raise PartFileError(notes.mistakes, source)

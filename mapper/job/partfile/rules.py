@@ -161,7 +161,7 @@ def check_lines(values: Row, notes: Notes) -> None:
                 (*path, "station"),
                 was,
                 "one of station and chord is allowed.",
-                "Give station for a chordwise seam, chord for a spanwise one.",
+                "Give station for a chordwise seam, chord for a spanwise one, or `along`.",
             )
             continue
         wrong = ("from_station", "to_station") if chord is None else ("from_chord", "to_chord")

@@ -182,21 +182,20 @@ def _aligned(heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> list[st
     if not rows:
         return []
     widths = [max(len(r[i]) for r in (heads, *rows)) for i in range(len(heads))]
-    out = []
+    lines = []
     for row in (heads, *rows):
         cells = [
             cell.rjust(w) if i == 1 else cell.ljust(w)
             for i, (cell, w) in enumerate(zip(row, widths))
         ]
-        line = "  " + "  ".join(cells).rstrip()
-        if len(line) > _WIDE and len(row) > 2:
-            before = "  " + "  ".join(cells[:-1]).rstrip()
-            folded = textwrap.wrap(
-                row[-1], _WIDE - 6, initial_indent="      ", subsequent_indent="      "
-            )
-            out += [before, *folded]
-        else:
-            out.append(line)
+        lines.append(["  " + "  ".join(cells[:n]).rstrip() for n in (len(cells) - 1, len(cells))])
+    if len(heads) < 3 or max(len(full) for _, full in lines) <= _WIDE:
+        return [full for _, full in lines]
+    out = [lines[0][0]]
+    for row, (short, _) in zip(rows, lines[1:]):
+        out.append(short)
+        indent = " " * 6
+        out += textwrap.wrap(row[-1], _WIDE, initial_indent=indent, subsequent_indent=indent)
     return out
 
 

@@ -143,6 +143,7 @@ class SeamSpec:
     name: str
     station: float | None = None
     chord: float | None = None
+    along: str = ""
     side: str = "both"
     from_station: float | None = None
     to_station: float | None = None

@@ -61,7 +61,7 @@ def syntax_mistake(text: str, words: str) -> Mistake:
         hint = next((say for pattern, say in _HINTS if re.search(pattern, line)), "")
         if hint:
             return Mistake(at, _key_of(line), f"`{line.strip()[:60]}` cannot be read ({reason}).",
-                           "", hint)  # fmt: skip
+                           "", hint + _others(lines, at))  # fmt: skip
     while number > 1 and not lines[min(number, len(lines)) - 1].strip():
         number -= 1
     line = lines[min(number, len(lines)) - 1].strip()
@@ -70,6 +70,25 @@ def syntax_mistake(text: str, words: str) -> Mistake:
     else:
         to_do = "`mapper example` shows how a part file is written."
     return Mistake(number, _key_of(line), f"`{line[:60]}` cannot be read ({reason}).", "", to_do)
+
+
+def _others(lines: list[str], at: int) -> str:
+    """Words naming the lines after this one that alone cannot be read either, or ""."""
+    found = []
+    for number, line in enumerate(lines[at:], at + 1):
+        if not re.match(r"\s*[A-Za-z_][\w.-]*\s*=", line):
+            continue
+        try:
+            tomllib.loads(line)
+        except tomllib.TOMLDecodeError:
+            if any(re.search(pattern, line) for pattern, _ in _HINTS):
+                found.append(str(number))
+        except (RecursionError, ValueError):
+            continue
+    if not found:
+        return ""
+    some = ", ".join(found[:12])
+    return f" Look at line{'s' if len(found) > 1 else ''} {some} too."
 
 
 def _key_of(line: str) -> str:
