@@ -68,7 +68,7 @@ def _middle_normal(geometry: Geometry, skin: Skin) -> tuple[Array, float]:
 
 
 def is_flat(geometry: Geometry, skin: Skin) -> bool:
-    """Whether a sheet faces one way, so that nothing of it hides the rest (a rib, a web, a cover)."""
+    """Whether a sheet faces one way, so that nothing of it hides the rest (rib, web, cover)."""
     return _middle_normal(geometry, skin)[1] > FLAT_ENOUGH
 
 

@@ -46,7 +46,7 @@ def grid_lines(frame: Frame) -> list[tuple[str, BaseGeometry]]:
 
 
 def _depth(frame: Frame) -> float:
-    """How far apart 0 and 100 % chord lie on the map, mm, by the mean slope of % chord on a side."""
+    """How far apart 0 and 100 % chord lie on the map, mm, by its mean slope on a side."""
     skin = frame.skin
     upper = upper_of(skin)
     side = skin.triangles[upper if upper.any() else ~upper].ravel()
@@ -86,9 +86,6 @@ def label_grid(frame: Frame, grid: list[tuple[str, BaseGeometry]]) -> None:
                 (xy[-1], xy[-min(4, len(xy))]),
             ):
                 out = (end - before) / max(float(np.hypot(*(end - before))), 1e-12)
-                flat_end = shapely.Point(frame.view.turn([end])[0])
-                if any(line.distance(flat_end) < 1.0 for line, _ in frame.edges):
-                    continue
                 if abs(out[0]) > abs(out[1]):
                     at = (end[0] + np.sign(out[0]) * gap, end[1])
                     spot = Spot(at, anchor="start" if out[0] > 0 else "end")

@@ -34,6 +34,9 @@ from mapper.units import Units
 
 Array = NDArray[np.float64]
 
+# What the rendering process ends with where its pictures are empty (render.BLANK, not imported:
+# that would load VTK here).
+BLANK = 3
 BARE = "#c9cdd2"
 INSIDE = "#a9adb3"
 FACES = ("outer", "inner")
@@ -284,7 +287,9 @@ def _render(folder: Path, count: int, finish: Callable[[int], None]) -> None:
             if process.poll() is None:
                 process.kill()
     if code != 0 or done != count:
-        how = "came out blank" if code == 3 else f"ended with code {code}"
+        how = {0: "stopped early", BLANK: "gave blank pictures"}.get(
+            code, f"ended with code {code}"
+        )
         raise _no_pictures(f"the rendering process {how}")
 
 

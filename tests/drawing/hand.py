@@ -67,8 +67,9 @@ def wing(
     nose = chord_line(skin, 0.0)
     # A hair longer at both ends, so that it cuts the outline whatever the rounding.
     ends = shapely.get_coordinates(nose)
-    before, after = ends[:1] - [9.0, 0.0], ends[-1:] + [9.0, 0.0]
-    cut = np.concatenate([before, ends, after])
+    cut = np.pad(ends, ((1, 1), (0, 0)), mode="edge")
+    cut[0, 0] -= 9.0
+    cut[-1, 0] += 9.0
     halves = shapely.get_parts(shapely.ops.split(upper, shapely.LineString(cut)))
     sign = -1.0 if mirrored else 1.0
     panels = []

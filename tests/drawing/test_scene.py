@@ -1,0 +1,211 @@
+"""3D pictures: what is where, on both hands and faces; and a clear word where none can be made."""
+
+from __future__ import annotations
+
+import sys
+
+import numpy as np
+import pytest
+from PIL import Image
+from shapely import MultiPolygon, Polygon
+
+from mapper.drawing import scene
+from mapper.drawing.camera import Camera, camera_for, look_at_region
+from mapper.drawing.contact import sheet
+from mapper.drawing.mesh import ScenePart, mesh_of
+from mapper.drawing.overlay import picture_axes, sideways
+from mapper.drawing.scene import NoPictures, PictureJob, dress, picture, pictures
+from mapper.errors import MapperError
+from mapper.surface.place import flat_of, normal_of
+from tests.drawing.hand import SKIN, entry, multi
+
+SIZE = (640, 400)
+
+
+def patch(geometry, upper=True, face="outer", kind="finding"):
+    """A large finding near the tip."""
+    at = flat_of(geometry.skins[0], [3500, 3900, 3900, 3500], [25, 25, 70, 70], upper)
+    return entry(1, kind, multi(Polygon(at)), face=face)
+
+
+def red(path):
+    """Columns and rows of the pixels that have the colour of findings, and their share."""
+    pixels = np.asarray(Image.open(path).convert("RGB")).astype(int)
+    mask = (pixels[..., 0] - pixels[..., 1] > 60) & (pixels[..., 0] - pixels[..., 2] > 60)
+    rows, columns = np.where(mask)
+    return columns, rows, mask.mean()
+
+
+@pytest.fixture(scope="module")
+def shots(right, left, renderer, tmp_path_factory):
+    folder = tmp_path_factory.mktemp("shots")
+    both = {}
+    for name, geometry in (("right", right), ("left", left)):
+        marked = [patch(geometry), patch(geometry, upper=False, face="inner", kind="finding")]
+        both[name] = dress(geometry, marked, numbers={}, side=900)
+    jobs = [
+        PictureJob([both["right"]], folder / "right.png", SIZE, "above", title="$right$"),
+        PictureJob([both["right"]], folder / "below.png", SIZE, "below"),
+        PictureJob([both["right"]], folder / "inner.png", SIZE, "above", "inner"),
+        PictureJob([both["left"]], folder / "left.png", SIZE, "above"),
+        PictureJob([both["right"], both["left"]], folder / "pair.png", SIZE, "above"),
+        PictureJob(
+            [both["right"]],
+            folder / "close.png",
+            SIZE,
+            look_at_region(right, SKIN, "outer", patch(right).outline.shape),
+        ),
+    ]
+    seen = []
+    pictures(jobs, on_done=lambda number, path: seen.append((number, path.name)))
+    assert [number for number, _ in seen] == list(range(len(jobs)))
+    return {job.out.stem: job.out for job in jobs}
+
+
+@pytest.mark.picture
+def test_the_map_is_on_the_part(shots):
+    for name in ("right", "left", "inner", "pair", "close"):
+        assert Image.open(shots[name]).size == SIZE
+        assert red(shots[name])[2] > 0.0005, name
+    # The upper finding is not seen from below, and the camera has moved between pictures.
+    assert red(shots["below"])[2] < 0.0002
+
+
+@pytest.mark.picture
+def test_tips_are_on_their_own_side(shots):
+    columns, _, _ = red(shots["right"])
+    assert np.median(columns) > 0.6 * SIZE[0]
+    columns, _, _ = red(shots["left"])
+    assert np.median(columns) < 0.4 * SIZE[0]
+    columns, _, _ = red(shots["pair"])
+    assert columns.min() < 0.4 * SIZE[0] and columns.max() > 0.6 * SIZE[0]
+
+
+@pytest.mark.picture
+def test_a_close_picture_is_filled_by_what_it_looks_at(shots):
+    columns, rows, share = red(shots["close"])
+    assert share > 5 * red(shots["right"])[2]
+    assert abs(np.median(columns) - SIZE[0] / 2) < 0.1 * SIZE[0]
+    assert rows.max() < 0.85 * SIZE[1]
+
+
+@pytest.mark.picture
+def test_white_ground_and_the_part_inside_the_picture(shots):
+    pixels = np.asarray(Image.open(shots["right"]).convert("L"))
+    for edge in (pixels[:4], pixels[-2:], pixels[:, :2], pixels[:, -4:]):
+        assert edge.min() > 240
+    assert 0.1 < (pixels < 250).mean() < 0.7
+
+
+@pytest.mark.picture
+def test_a_sheet_of_pictures(shots, tmp_path):
+    captions = ["right", "left wing \U0001f600 $x$", "inner face"]
+    three = [shots[name] for name in ("right", "left", "inner")]
+    out = sheet(three, captions, tmp_path / "s.png", width=900)
+    with Image.open(out) as image:
+        assert image.width == 900 and image.height > 500
+
+
+def test_a_sheet_needs_a_caption_each(tmp_path):
+    with pytest.raises(MapperError, match="one caption each"):
+        sheet([], [], tmp_path / "s.png")
+
+
+@pytest.mark.parametrize("side", ["right", "left"])
+def test_meshes_face_outward(side, request):
+    geometry = request.getfixturevalue(side)
+    skin = geometry.skins[0]
+    mesh = mesh_of(geometry, skin)
+    p = mesh.points[mesh.triangles]
+    normals = np.cross(p[:, 1] - p[:, 0], p[:, 2] - p[:, 0])
+    outward = normal_of(skin, skin.flat[skin.triangles].mean(axis=1))
+    assert (np.einsum("ij,ij->i", normals, outward) > 0).all()
+    # Free edges: two ends and the trailing edge, which is closed here: its two sides count as one.
+    length = np.linalg.norm(mesh.points[mesh.edges[:, 0]] - mesh.points[mesh.edges[:, 1]], axis=1)
+    ends = sum(
+        np.linalg.norm(
+            np.diff(skin.points[skin.station == s][order(skin, s)], axis=0), axis=1
+        ).sum()
+        for s in (skin.station.min(), skin.station.max())
+    )
+    assert length.sum() == pytest.approx(ends, rel=1e-3)
+
+
+def order(skin, station):
+    return np.argsort(skin.param[skin.station == station, 0])
+
+
+def test_axes_of_a_picture(right, left):
+    """From aft and above: forward is away (up), outboard to the part's own side."""
+    assert sideways([right]) == ("outboard", 1.0)
+    assert sideways([left]) == ("outboard", -1.0)
+    assert sideways([right, left]) == ("right", 1.0)
+    axes = dict(picture_axes([left], camera_for([left], "above")))
+    assert axes["outboard"][0] < 0 and axes["forward"][1] > 0 and axes["up"][1] > 0
+    axes = dict(picture_axes([right], camera_for([right], "below")))
+    assert axes["outboard"][0] > 0 and axes["forward"][1] < 0 and axes["up"][1] > 0
+
+
+def test_parallel_projection_keeps_lengths():
+    right, up, back = Camera((0.3, -0.5, 0.8)).axes()
+    assert np.stack([right, up, back]) @ np.stack([right, up, back]).T == pytest.approx(np.eye(3))
+
+
+def test_what_is_refused(right, tmp_path):
+    part = ScenePart(right, {})
+    with pytest.raises(MapperError, match="Cameras are"):
+        camera_for([right], "sideways")
+    with pytest.raises(MapperError, match="one line"):
+        Camera((0, 0, 1)).axes()
+    with pytest.raises(MapperError, match="At least one part"):
+        PictureJob([], tmp_path / "a.png")
+    with pytest.raises(MapperError, match="can be made"):
+        PictureJob([part], tmp_path / "a.png", (10, 10))
+    with pytest.raises(MapperError, match="outer or inner"):
+        PictureJob([part], tmp_path / "a.png", face="top")
+    with pytest.raises(MapperError, match="Its faces are"):
+        ScenePart(right, {(SKIN, "top"): None})
+    with pytest.raises(MapperError, match="empty region"):
+        look_at_region(right, SKIN, "outer", MultiPolygon())
+
+
+def test_no_jobs_start_no_process(monkeypatch):
+    monkeypatch.setattr(scene, "_command", None)
+    assert pictures([]) == ()
+
+
+def python(words):
+    return lambda *_: ([sys.executable, "-c", words], None)
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ("import os, signal; os.kill(os.getpid(), signal.SIGSEGV)", "ended with code -11"),
+        ("raise SystemExit(3)", "blank"),
+        ("pass", "stopped early"),
+    ],
+)
+def test_a_dead_renderer_is_a_clear_word(right, tmp_path, monkeypatch, words, said):
+    """VTK without EGL dies by SIGSEGV, code -11 as subprocess gives it: never a traceback."""
+    monkeypatch.setattr(scene, "_command", python(words))
+    with pytest.raises(NoPictures, match=said) as caught:
+        picture([ScenePart(right, {})], tmp_path / "a.png")
+    assert "libegl1" in str(caught.value) and isinstance(caught.value, MapperError)
+
+
+def test_a_hanging_renderer_is_stopped(right, tmp_path, monkeypatch):
+    monkeypatch.setattr(scene, "START_LIMIT", 0.3)
+    monkeypatch.setattr(scene, "PICTURE_LIMIT", 0.3)
+    monkeypatch.setattr(scene, "_command", python("import time; time.sleep(60)"))
+    with pytest.raises(NoPictures, match="too long"):
+        picture([ScenePart(right, {})], tmp_path / "a.png")
+
+
+def test_the_probe_survives_a_dead_renderer(monkeypatch):
+    monkeypatch.setattr(scene, "_command", python("import os; os.abort()"))
+    scene.can_render.cache_clear()
+    try:
+        assert scene.can_render() is False
+    finally:
+        scene.can_render.cache_clear()
