@@ -96,7 +96,12 @@ def test_seams_make_panels_that_add_up_to_the_skin() -> None:
 def test_a_panel_takes_its_name_and_sheet_from_a_place_inside() -> None:
     panel = '[[panel]]\nname = "tank skin"\nstation = 1500\nchord = 50\nside = "upper"\n'
     sheet = '[sheet]\nalloy = "2024-T3"\ngauge = 0.8\n'
-    wing = made(SEAMS + panel + 'gauge = 1.0\ncladding = "clad"\nthin = true\n' + sheet)
+    wing = made(
+        SEAMS
+        + panel
+        + 'gauge = 1.0\ngauge_how = "measured"\ncladding = "clad"\nthin = true\n'
+        + sheet
+    )
     named = {p.name: p for p in wing.panels}
     assert named["tank skin"].gauge == 1.0
     assert named["tank skin"].alloy == "2024-T3"
@@ -104,6 +109,8 @@ def test_a_panel_takes_its_name_and_sheet_from_a_place_inside() -> None:
     assert named["tank skin"].thin
     assert named["tank skin"].side == "upper"
     assert named["lower, 20 to 100 % chord"].gauge == 0.8
+    assert named["lower, 20 to 100 % chord"].gauge_how == "nominal"
+    assert named["tank skin"].gauge_how == "measured"
     assert not named["lower, 20 to 100 % chord"].thin
 
 

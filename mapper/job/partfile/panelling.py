@@ -154,16 +154,19 @@ def _panel(
         web = getattr(own, name, None) if own is not None and said is None else None
         return said if said is not None else (web or getattr(base, name))
 
-    gauge = pick("gauge")
+    # How a gauge is known goes with the row that gives it.
+    owners = [one for one in (row, own, base) if one is not None and one.gauge is not None]
+    gauge = owners[0].gauge if owners else None
     return Panel(
         name=row.name if row is not None else words,
         skin=skin.name,
         flat=flat,
         alloy=str(pick("alloy")),
-        gauge=float(gauge) if isinstance(gauge, int | float) else None,
+        gauge=gauge,
         cladding=str(pick("cladding")),
         thin=bool(pick("thin")),
         side=side,
+        gauge_how=(owners[0].gauge_how or "nominal") if owners else "",
     )
 
 

@@ -72,7 +72,7 @@ def _skin_record(geometry: Geometry, skin: Skin, table: pd.DataFrame) -> dict[st
         ]
         if name == "":
             kept = {k: v for k, v in plain.items()
-                    if k not in ("alloy", "gauge_mm", "cladding", "thin")}  # fmt: skip
+                    if k not in ("alloy", "gauge_mm", "gauge_how", "cladding", "thin")}  # fmt: skip
             whole = {**kept, "faces": faces}
         else:
             panels.append({"panel": name, **plain, "faces": faces})
@@ -170,7 +170,9 @@ def _sheet(row: Any, units: Units) -> str:
     gauge = row["gauge_mm"]
     words = [
         str(row["alloy"]),
-        units.exact(float(gauge), "mm") if gauge is not None and gauge == gauge else "",
+        f"{units.exact(float(gauge), 'mm')} {row['gauge_how']}"
+        if gauge is not None and gauge == gauge
+        else "",
         str(row["cladding"]),
         "thin" if row["thin"] else "",
     ]

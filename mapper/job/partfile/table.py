@@ -21,7 +21,7 @@ from mapper.surface.stretch import worst_stretch
 COLUMNS = (
     "skin", "panel", "face", "area_mm2", "low", "high", "openings_mm2",
     "developed_length_mm", "developed_width_mm", "perimeter_mm", "stretch",
-    "alloy", "gauge_mm", "cladding", "thin",
+    "alloy", "gauge_mm", "gauge_how", "cladding", "thin",
 )  # fmt: skip
 _EDGES = {
     "loft": {"t0": "root", "t1": "tip", "s0": "lower trailing edge", "s1": "upper trailing edge"},
@@ -82,6 +82,7 @@ def _skin_rows(geometry: Geometry, skin: Skin) -> Iterator[dict[str, Any]]:
                 "stretch": stretch,
                 "alloy": panel_or_none.alloy if panel_or_none else "",
                 "gauge_mm": panel_or_none.gauge if panel_or_none else None,
+                "gauge_how": panel_or_none.gauge_how if panel_or_none else "",
                 "cladding": panel_or_none.cladding if panel_or_none else "",
                 "thin": panel_or_none.thin if panel_or_none else False,
             }
