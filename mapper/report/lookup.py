@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-from mapper.estimate.regions import WHOLE
+from mapper.estimate.regions import WHOLE, regions_of
 from mapper.job.book import Book
 from mapper.job.entry import Entry, Outline, Piece
 from mapper.job.records import Assembly, Part, Photo
@@ -105,14 +105,14 @@ class Lookup:
         geometry = self.geometry(part)
         if geometry is None:
             return ()
-        found = []
-        for skin in geometry.skins:
-            panels = [(p.name, p.flat) for p in geometry.panels if p.skin == skin.name]
-            for panel, region in panels or [(WHOLE, MultiPolygon())]:
-                found += [
-                    Sheet(part, geometry, skin, panel, face, region) for face in skin.face_names
-                ]
-        return tuple(found)
+        faces = regions_of(self.book, part.id).panels
+        first = {(f.skin.name, f.panel): i for i, f in reversed(tuple(enumerate(faces)))}
+        # Panel by panel, its faces one after the other.
+        faces = tuple(sorted(faces, key=lambda f: first[f.skin.name, f.panel]))
+        return tuple(
+            Sheet(part, geometry, f.skin, f.panel, f.face, f.region if f.sheet else MultiPolygon())
+            for f in faces
+        )
 
     def on_sheet(self, sheet: Sheet, entries: Iterable[Entry]) -> tuple[Entry, ...]:
         """Those entries that touch that panel on that face."""

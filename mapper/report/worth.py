@@ -53,7 +53,12 @@ class Worth:
                 lines = [row for row in panel["lines"] if row["any"]]
                 rows = tuple(_row(row) for row in lines)
                 basis = dict.fromkeys(word for row in lines for word in row["basis"])
-                table = Table("What it takes", COLUMNS, rows, foot=by_source(basis))
+                table = Table(
+                    "What it takes",
+                    COLUMNS,
+                    rows,
+                    foot=("What it rests on, by source:", *by_source(basis)),
+                )
                 return (Words(f"Method: {panel['advice']}"), table)
         return ()
 
@@ -91,7 +96,10 @@ def by_source(basis: Iterable[str]) -> tuple[str, ...]:
     for words in basis:
         value, _, source = words.partition(": ")
         found.setdefault(source, []).append(value)
-    return tuple(f"From {source}: {'; '.join(values)}." for source, values in found.items())
+    return tuple(
+        f"{source[:1].upper()}{source[1:]}: {'; '.join(values)}."
+        for source, values in sorted(found.items(), key=lambda pair: -len(pair[1]))
+    )
 
 
 def _row(row: Mapping[str, Any]) -> tuple[str, ...]:

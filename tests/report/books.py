@@ -170,7 +170,8 @@ def worded(note: str = "A note.", **more: Any) -> Book:
 
 
 def photo(number: int, width: int = 800, height: int = 600) -> Photo:
-    return Photo(f"ph{number}", "j", "d" * 64, "r" * 64, "image/jpeg", width, height)
+    digest = f"{number}" * 64
+    return Photo(f"ph{number}", "j", digest, digest, "image/jpeg", width, height)
 
 
 @cache

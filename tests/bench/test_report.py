@@ -1,0 +1,45 @@
+"""How long a report takes: warm at most 5 s + .6 s a page, after one changed entry at most 5 s.
+
+Pictures are left out where the machine cannot render; the line printed says so.
+"""
+
+from __future__ import annotations
+
+import time
+from dataclasses import replace
+from pathlib import Path
+
+import pikepdf
+import pytest
+
+from mapper.drawing.scene import can_render
+from mapper.job.book import Book
+from mapper.report.build import report
+from tests.report.books import WHEN, shaped
+
+pytestmark = pytest.mark.bench
+
+
+def timed(book: Book, out: Path, cache: Path, pictures: bool) -> tuple[float, int]:
+    """Seconds and pages of one report."""
+    begin = time.perf_counter()
+    files = report(book, out, pictures=pictures, now=WHEN, cache=cache)
+    seconds = time.perf_counter() - begin
+    with pikepdf.open(files.pdf) as made:
+        return seconds, len(made.pages)
+
+
+def test_report_warm_and_after_one_changed_entry(tmp_path: Path) -> None:
+    book = shaped()
+    pictures = can_render()
+    cold, pages = timed(book, tmp_path, tmp_path / "cache", pictures)
+    warm, _ = timed(book, tmp_path, tmp_path / "cache", pictures)
+    last = book.entries[-1]
+    changed = replace(book, entries=(*book.entries[:-1], replace(last, note="Looked at again.")))
+    after, _ = timed(changed, tmp_path, tmp_path / "cache", pictures)
+    print(
+        f"\nreport of {pages} pages {'with' if pictures else 'WITHOUT'} pictures: "
+        f"cold {cold:.2f} s, warm {warm:.2f} s, after one changed entry {after:.2f} s"
+    )
+    assert warm <= 5.0 + 0.6 * pages
+    assert after <= 5.0
