@@ -51,16 +51,18 @@ def disc(skin: Skin, centre: ArrayLike, radius: float) -> MultiPolygon:
             f"The disc's centre ({middle[0]:g}, {middle[1]:g}) mm is off skin {skin.name!r}.",
             "A point on the skin's flat map is allowed.",
         )
+    edges = [e for e in directed_edges(skin) if e.chart_here == home[0]]
+    if any(LineString(e.here).distance(Point(middle)) <= 2 * TOUCH for e in edges):
+        # A ray that starts on an edge could not tell which side it is on: .002 mm inward it can.
+        inner = outlines[home[0]].buffer(-4 * TOUCH)
+        middle = shapely.get_coordinates(shapely.shortest_line(inner, Point(middle)))[0]
     angles = np.linspace(-np.pi, np.pi, RAYS + 1)[:-1]
     ring = middle + _reach(angles, radius)[:, None] * _towards(angles)
     pieces: list[BaseGeometry] = []
     near = shapely.intersection(Polygon(ring), outlines[home[0]])
     pieces += [p for p in shapely.get_parts(near) if p.distance(Point(middle)) <= 2 * TOUCH]
-    edges = directed_edges(skin)
-    if any(e.chart_here == home[0] for e in edges) and not outlines[home[0]].contains(
-        Polygon(ring)
-    ):
-        pieces += _carried(skin, edges, home[0], middle, angles, radius)
+    if edges and not outlines[home[0]].contains(Polygon(ring)):
+        pieces += _carried(skin, directed_edges(skin), home[0], middle, angles, radius)
     return clip(skin, union(*(clean(p) for p in pieces))) if pieces else EMPTY
 
 
@@ -269,5 +271,5 @@ def _over(edge: ChartEdge, beyond: BaseGeometry, width: float, rim: Polygon) -> 
         c, s = np.cos(_turn(edge, place)), np.sin(_turn(edge, place))
         off = ring - foot
         moved = np.stack([c * off[:, 0] - s * off[:, 1], s * off[:, 0] + c * off[:, 1]], axis=1)
-        out.append(clean(Polygon(landed + moved)).buffer(TOUCH, join_style="mitre"))
+        out.append(clean(Polygon(landed + moved)))
     return [p.intersection(rim) for p in out]

@@ -72,7 +72,8 @@ def clean(shape: BaseGeometry) -> MultiPolygon:
         return EMPTY
     if not shape.is_valid:
         shape = shapely.make_valid(shape, method="structure", keep_collapsed=False)
-    return only_polygons(shapely.set_precision(only_polygons(shape), GRID))
+    with np.errstate(all="ignore"):  # coordinates like 1e-310 underflow on the way to the grid
+        return only_polygons(shapely.set_precision(only_polygons(shape), GRID))
 
 
 def union(*regions: BaseGeometry) -> MultiPolygon:

@@ -168,17 +168,20 @@ def _loops(tri: Ints, neighbours: Ints) -> list[Ints]:
     return loops
 
 
-def _apron(flat: Array, loops: list[Ints], box: Array) -> tuple[Array, Ints]:
-    """Corners (4, 2) of the box and triangles that fill it outside the mesh; corners count on."""
-    corners = np.array([[box[0], box[1]], [box[2], box[1]], [box[2], box[3]], [box[0], box[3]]])
-    rings = [flat[loop] for loop in loops]
-    signed = [
-        float(np.sum(r[:, 0] * np.roll(r[:, 1], -1) - r[:, 1] * np.roll(r[:, 0], -1)))
-        for r in rings
-    ]
-    outlines = [r for r, a in zip(rings, signed) if a > 0]
-    parts = [Polygon(corners, outlines)]
-    parts += [Polygon(r) for r, a in zip(rings, signed) if a < 0]
+def _signed(ring: Array) -> float:
+    """Twice the area inside a ring, negative where it runs clockwise."""
+    x, y = ring.T
+    return float(np.sum(x * np.roll(y, -1) - y * np.roll(x, -1)))
+
+
+def _corners(box: Array) -> Array:
+    return np.array([[box[0], box[1]], [box[2], box[1]], [box[2], box[3]], [box[0], box[3]]])
+
+
+def _apron(flat: Array, parts: list[Polygon], box: Array) -> tuple[Array, Ints]:
+    """Corners (4, 2) of the box and triangles that fill the parts, whose corners are those and
+    vertices of the mesh; the box's corners are counted on from the mesh's."""
+    corners = _corners(box)
     pieces = [g for p in parts for g in shapely.constrained_delaunay_triangles(p).geoms]
     points = np.concatenate([flat, corners])
     number = {(x, y): i for i, (x, y) in enumerate(points.tolist())}
@@ -217,7 +220,17 @@ def _make_plane(skin: Skin) -> Plane:
     low, high = used.min(axis=(0, 1)), used.max(axis=(0, 1))
     reach = MARGIN * float(np.max(high - low))
     box = np.concatenate([low - reach, high + reach])
-    corners, apron = _apron(flat, _loops(own, _neighbours(own)), box)
+    loops = _loops(own, _neighbours(own))
+    outline = Polygon(_corners(box), [flat[loop] for loop in loops if _signed(flat[loop]) > 0])
+    if not outline.is_valid:
+        raise MapperError(
+            f"The charts of skin {skin.name!r} overlap or touch on the flat map "
+            f"({shapely.is_valid_reason(outline)}).",
+            "Charts lie apart, each in one piece.",
+            "Rebuild the skin from its part file.",
+        )
+    holes = [Polygon(flat[loop]) for loop in loops if _signed(flat[loop]) < 0]
+    corners, apron = _apron(flat, [outline, *holes], box)
     count = len(flat)
     beyond = np.array([[0.5 * (box[0] + box[2]), box[1] - 1e-3 * reach]])
     sink = np.array([[count, count + 4, count + 1]], np.int32)
@@ -225,11 +238,10 @@ def _make_plane(skin: Skin) -> Plane:
     neighbours = _neighbours(tri)
     xy = np.concatenate([flat, corners, beyond])
     order, towards = walk.breadth_first(neighbours, len(tri) - 1)
-    open_edges = int(np.sum(neighbours < 0))
-    if np.any(order < 0) or open_edges != 5:
+    if np.any(order < 0) or int(np.sum(neighbours < 0)) != 5:
         raise MapperError(
-            f"The charts of skin {skin.name!r} overlap or touch on the flat map.",
-            "Charts must lie apart.",
+            f"The flat map of skin {skin.name!r} has gaps or overlaps.",
+            "Triangles meet in whole edges.",
             "Rebuild the skin from its part file.",
         )
     side = int(np.clip(np.sqrt(len(own) / 4), 4, 128))

@@ -207,12 +207,10 @@ def strip(
     s_high: Callable[[Array], Array],
     ends: tuple[float, float],
     close: float = CLOSE,
-    straight_ends: bool = True,
 ) -> Polygon:
-    """The flat outline of a chart's points with s_low(t) <= s <= s_high(t), t = t_of(u).
+    """The flat outline of a chart's points with s_low(u) <= s <= s_high(u), t = t_of(u).
 
-    u runs between `ends`; t_of rises. straight_ends: the outline has a run along s at each end, and
-    the limits are functions of t; without, they meet there and are functions of u. close: mm.
+    u runs between `ends`; t_of rises. close: mm, how near the outline's straight pieces lie.
     """
     flat_map = skin.charts[number].flat_map
     t_breaks = run_breaks(skin, number, 1)
@@ -226,21 +224,18 @@ def strip(
 
     def side_run(s_of: Callable[[Array], Array]) -> Array:
         def curve(v: Array) -> Array:
-            t = t_of(v)
-            return flat(s_of(t) if straight_ends else s_of(v), t)
+            return flat(s_of(v), t_of(v))
 
         return follow(curve, u_breaks, close)[1]
 
     def end_run(at: float) -> Array:
-        t = float(t_of(np.array([at]))[0])
-        s0, s1 = (float(f(np.array([t]))[0]) for f in (s_low, s_high))
-        inner = s_breaks[(s_breaks > s0) & (s_breaks < s1)]
+        t, s0, s1 = (float(f(np.array([at]))[0]) for f in (t_of, s_low, s_high))
+        inner = s_breaks[(s_breaks > min(s0, s1)) & (s_breaks < max(s0, s1))]
         breaks = np.concatenate([[s0], inner, [s1]])
-        return follow(lambda s: flat(s, np.full_like(s, t)), breaks, close)[1]
+        points = follow(lambda s: flat(s, np.full_like(s, t)), breaks, close)[1]
+        return points if s0 <= s1 else points[::-1]
 
     low, high = side_run(s_low), side_run(s_high)
-    if not straight_ends:
-        return Polygon(np.concatenate([low, high[::-1]]))
     return Polygon(np.concatenate([end_run(ends[0]), high, end_run(ends[1])[::-1], low[::-1]]))
 
 
@@ -329,7 +324,7 @@ def _ruled_circle(
 
         piece = strip(
             skin, number, t_of, lambda a: limit(-1.0, a), lambda a: limit(1.0, a),
-            (start, stop), max(CLOSE, 1e-6 * radius), straight_ends=False,
+            (start, stop), max(CLOSE, 1e-6 * radius),
         )  # fmt: skip
         pieces.append(clean(piece).intersection(sheet))
     return [p for p in pieces if not shapely.is_empty(p)]

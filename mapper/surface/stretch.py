@@ -22,8 +22,8 @@ SMALLEST = 1e-3  # %: below this nobody can tell
 class Stretch:
     """The largest change, in %, that laying a skin flat makes, either way; 0 where it lies flat.
 
-    area_percent: of the area of one small piece (a triangle of the skin) against its true area.
-    length_percent: of a short line (a triangle's side) against its true length on the surface.
+    area_percent: of the area of one small piece (a cell of the skin's mesh) against its true area.
+    length_percent: of a short line (a cell's side) against its true length on the surface.
     station: mm, where the area changes most; NaN where nothing does. words: the same as a sentence.
     """
 
@@ -33,19 +33,48 @@ class Stretch:
     words: str
 
 
-def _side_changes(skin: Skin, chart: Chart) -> Array:
-    """Flat over true length, less 1, of the sides (M, 3) of a chart's triangles."""
-    tri = skin.triangles[chart.first : chart.last]
-    start, stop = tri, np.roll(tri, -1, axis=1)
+def _sides(skin: Skin, chart: Chart) -> tuple[NDArray[np.int32], NDArray[np.int32], Array]:
+    """Start and stop vertices (M, 3) of a chart's triangles' sides and the steps (M, 3, 2) of
+    parameters along them."""
+    start = skin.triangles[chart.first : chart.last]
+    stop = np.roll(start, -1, axis=1)
+    return start, stop, skin.param[stop] - skin.param[start]
+
+
+def _length_change(skin: Skin, chart: Chart) -> float:
+    """Largest change of length of a side that runs along a parameter line.
+
+    The others are curves on the surface that are not meant to be straight on the map.
+    """
+    start, stop, step = _sides(skin, chart)
+    used = np.any(step == 0.0, axis=-1)
+    if not np.any(used):
+        used = np.ones(start.shape, bool)
+    start, stop, step = start[used], stop[used], step[used]
     flat = np.linalg.norm(skin.flat[stop] - skin.flat[start], axis=-1)
-    step = skin.param[stop] - skin.param[start]
-    at = skin.param[start][:, :, None] + _NODES[:, None] * step[:, :, None]
+    at = skin.param[start][:, None] + _NODES[:, None] * step[:, None]
     along_s, along_t = chart.patch.partials(at[..., 0], at[..., 1])
-    velocity = along_s * step[:, :, None, :1] + along_t * step[:, :, None, 1:]
+    velocity = along_s * step[:, None, :1] + along_t * step[:, None, 1:]
     true = np.linalg.norm(velocity, axis=-1) @ _WEIGHTS
     # A side without length (a section that ends in a point) has no stretch to tell.
     long = true > 0
-    return np.where(long, flat / np.where(long, true, 1.0) - 1.0, 0.0)
+    return float(np.max(np.abs(flat[long] / true[long] - 1.0), initial=0.0))
+
+
+def _cells(skin: Skin, chart: Chart) -> NDArray[np.intp]:
+    """(M,) a number for each of a chart's triangles that the two of one mesh cell share.
+
+    The halves of a cell are parted by a side that follows no parameter line: a curve on the surface
+    but straight on the map, so that one half gains what the other loses without any stretch.
+    """
+    start, stop, step = _sides(skin, chart)
+    slanted = np.all(step != 0.0, axis=-1)
+    rows = np.arange(len(start))
+    column = np.argmax(slanted, axis=1)
+    ends = np.sort(np.stack([start[rows, column], stop[rows, column]], axis=1), axis=1)
+    alone = slanted.sum(axis=1) != 1
+    ends[alone] = np.stack([-1 - rows, -1 - rows], axis=1)[alone]
+    return np.unique(ends, axis=0, return_inverse=True)[1].reshape(-1)
 
 
 def worst_stretch(skin: Skin) -> Stretch:
@@ -62,12 +91,14 @@ def worst_stretch(skin: Skin) -> Stretch:
         flat = 0.5 * np.abs(
             (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
         )
-        change = np.abs(flat / skin.patch_area[rows] - 1.0)
+        cell = _cells(skin, chart)
+        change = np.abs(np.bincount(cell, flat) / np.bincount(cell, skin.patch_area[rows]) - 1.0)
         worst = int(np.argmax(change))
         if change[worst] > area:
             area = float(change[worst])
-            where = float(np.mean(skin.station[skin.triangles[chart.first + worst]]))
-        length = max(length, float(np.max(np.abs(_side_changes(skin, chart)))))
+            corners = skin.triangles[rows][cell == worst]
+            where = float(np.mean(skin.station[corners]))
+        length = max(length, _length_change(skin, chart))
     area, length = 100.0 * area, 100.0 * length
     return Stretch(area, length, where, _words(area, length, where))
 

@@ -189,7 +189,9 @@ def tube(radius=20.0, long=1000.0, round_=24, along=20) -> Skin:
     """A push-pull tube: nothing is stretched; the flat map is 2 pi r high and long wide."""
     patch = TubePatch(radius, long)
     flat_map = ScaleMap(2 * np.pi * radius, long)
-    made = _grid(patch, np.linspace(0, 1, round_ + 1), np.linspace(0, 1, along + 1), flat_map.to_flat)
+    made = _grid(
+        patch, np.linspace(0, 1, round_ + 1), np.linspace(0, 1, along + 1), flat_map.to_flat
+    )
     height = 2 * np.pi * radius
     rim = np.array([[0, 0], [long, 0], [long, height], [0, height]], float)
     return _skin("tube", patch, flat_map, rim, *made, glue=(Glue(0, "s0", 0, "s1"),))

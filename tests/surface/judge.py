@@ -29,11 +29,12 @@ def slow_integral(skin, region, density=None, n=8) -> float:
     pieces, owner = [], []
     for k in touched:
         cut = shapely.intersection(outlines[k], region)
-        for part in shapely.get_parts(shapely.constrained_delaunay_triangles(cut)):
-            for small in shapely.get_parts(part):
-                if small.geom_type == "Polygon" and small.area > 0:
-                    pieces.append(shapely.get_coordinates(small)[:3])
-                    owner.append(k)
+        for ring in shapely.get_rings(shapely.get_parts(shapely.orient_polygons(cut))):
+            # A fan of signed triangles: each lies in the mesh triangle, holes run the other way.
+            points = shapely.get_coordinates(ring)[:-1]
+            for i in range(1, len(points) - 1):
+                pieces.append([points[0], points[i], points[i + 1]])
+                owner.append(k)
     if not pieces:
         return 0.0
     shares, weights = rule(n)
@@ -60,7 +61,7 @@ def slow_integral(skin, region, density=None, n=8) -> float:
             space = chart.patch.at(param[..., 0], param[..., 1])
             values = values * density(space.reshape(-1, 3)).reshape(values.shape)
         a, b, c = pieces[here].transpose(1, 0, 2)
-        plane = 0.5 * np.abs(
+        plane = 0.5 * (
             (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
         )
         total += float(np.sum(plane * jac * (values @ weights)))
