@@ -107,8 +107,9 @@ class Desk:
         if self._job or len(self.store.jobs()) == 1:
             sorts += list(BOOK_ROWS)
         found = [(what, r) for what in sorts for r in answering(self.rows(what), wanted)]
-        exact = [(what, r) for what, r in found if r.id == wanted.strip()]
-        found = exact or found
+        # A part's places and items have its name too: they are meant where nothing else is.
+        things = [(what, r) for what, r in found if what not in ("position", "item")]
+        found = [(what, r) for what, r in found if r.id == wanted.strip()] or things or found
         if len(found) == 1:
             return found[0]
         if not found:
@@ -119,7 +120,7 @@ class Desk:
                     "" if len(self.store.jobs()) < 2 or self._job else " Name the job with --job."
                 ),
             )  # fmt: skip
-        shown = "; ".join(f"{what} {label(r)} ({r.id[:8]})" for what, r in found[:6])
+        shown = "; ".join(f"{title(what, r)} ({r.id[:8]})" for what, r in found[:6])
         raise MapperError(f"{len(found)} things answer to {wanted!r}: {shown}.", "Give more of it.")
 
     def names(self) -> dict[str, str]:
@@ -143,12 +144,22 @@ BOOK_ROWS = {
 
 def label(record: Any) -> str:
     """What a reader calls a record: its name, a lot's product and number, an entry's kind."""
+    if getattr(record, "code", ""):
+        return f"{record.code} {record.name}"
     for name in ("name", "kind"):
         if getattr(record, name, ""):
             return str(getattr(record, name))
     if hasattr(record, "product"):
         return f"{record.product} {record.number}"
     return str(record.id[:8])
+
+
+def title(what: str, record: Any) -> str:
+    """A record with its sort before it; an entry is called by its kind and tag code."""
+    if what == "entry":
+        code = str(record.values.get("tag_code", ""))
+        return f"{record.kind} {code}".strip()
+    return f"{what} {label(record)}"
 
 
 def answering(rows: Iterable[Any], wanted: str) -> list[Any]:

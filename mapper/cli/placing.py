@@ -103,6 +103,13 @@ def outline(placing: Placing, geometry: Any, units: Any) -> Any:
             "An entry has one outline.",
             "Record the others as entries of their own.",
         )
+    if shapes[0].is_empty:
+        low, high = _ends(skin)
+        raise MapperError(
+            f"Nothing of the {skin.name!r} of {geometry.part} lies there.",
+            f"Its stations go from {units.exact(low, 'mm')} to {units.exact(high, 'mm')}.",
+            "Everything said about the place must hold at once.",
+        )
     return outline_of(geometry, skin.name, placing.face or skin.face_names[0], shapes[0])
 
 
@@ -128,7 +135,12 @@ def _upper(placing: Placing, skin: Any) -> bool:
     return placing.side != "lower"
 
 
-def _flat(placing: Placing, skin: Any, station: float, chord: float) -> Any:
+def _ends(skin: Any) -> tuple[float, float]:
+    """First and last station of a skin, to the hundredth of a mm."""
+    return round(float(skin.station.min()), 2), round(float(skin.station.max()), 2)
+
+
+def _flat(placing: Placing, skin: Any, units: Any, station: float, chord: float) -> Any:
     import numpy as np
 
     from mapper.surface.place import flat_of
@@ -137,10 +149,10 @@ def _flat(placing: Placing, skin: Any, station: float, chord: float) -> Any:
         raise MapperError(f"{chord:g} % chord was given.", "Allowed: 0 to 100.")
     found = flat_of(skin, station, chord, _upper(placing, skin))[0]
     if not np.isfinite(found).all():
-        low, high = float(np.nanmin(skin.station)), float(np.nanmax(skin.station))
+        low, high = _ends(skin)
         raise MapperError(
-            f"The skin {skin.name!r} has no place at station {station:g} mm, {chord:g} % chord.",
-            f"Its stations go from {low:.6g} to {high:.6g} mm.",
+            f"{skin.name!r} has no place at station {units.exact(station, 'mm')}, {chord:g} %.",
+            f"Its stations go from {units.exact(low, 'mm')} to {units.exact(high, 'mm')}.",
             "" if np.isfinite(skin.chord).any() else "It has no % chord: use --polygon.",
         )
     return found
@@ -160,9 +172,9 @@ def _place(text: str, units: Any) -> tuple[float, float]:
 def _points(placing: Placing, geometry: Any, skin: Any, units: Any) -> Any:
     import shapely
 
-    points = [_flat(placing, skin, *_place(text, units)) for text in placing.point or []]
+    points = [_flat(placing, skin, units, *_place(text, units)) for text in placing.point or []]
     if placing.tape:
-        from mapper.surface.place import by_tape
+        from mapper.surface.tape import by_tape
 
         rib, outboard, spar, aft = placing.tape
         points.append(
@@ -191,7 +203,7 @@ def _lines(placing: Placing, skin: Any, units: Any) -> Any:
             raise MapperError(
                 f"--line {text!r} was given.", 'Two places or more: "1200 10, 1500 10".'
             )
-        lines.append([_flat(placing, skin, *place) for place in places])
+        lines.append([_flat(placing, skin, units, *place) for place in places])
     if not lines:
         return None
     drawn = shapely.MultiLineString(lines)
@@ -239,6 +251,6 @@ def _region(placing: Placing, geometry: Any, skin: Any, units: Any) -> Any:
         region = intersection(region, bay.flat)
     if placing.disc:
         station, chord, radius = placing.disc
-        middle = _flat(placing, skin, units.parse(station, "mm"), chord)
+        middle = _flat(placing, skin, units, units.parse(station, "mm"), chord)
         region = intersection(region, disc(skin, middle, units.parse(radius, "mm")))
     return region

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
-from mapper.cli.desk import ActionId, By, Desk, Folder, InJob, Note, day_of, label, said
+from mapper.cli.desk import ActionId, By, Desk, Folder, InJob, Note, day_of, said, title
 from mapper.cli.main import app
 from mapper.cli.record_entry import (
     Caption,
@@ -47,7 +47,7 @@ def change(
             raise MapperError("Nothing to change was given.", "--set, --note or --photo.")
         if photo and what != "entry":
             raise MapperError(f"A {what} has no photos.", "Entries have.")
-        with desk.act(f"{what} {label(record)} changed", action) as step:
+        with desk.act(f"{title(what, record)} changed", action) as step:
             if what == "entry":
                 changed = _changed_entry(desk, record, values or [])
                 uses = take_photos(step, desk, photo or [], caption or [], scale or [])
@@ -59,7 +59,7 @@ def change(
                     raise MapperError(f"A {what} has no note.")
                 changed = replace(changed, note=note)
             step.change(changed)
-        said(step, f"{what} {label(changed)!r} changed.")
+        said(step, f"{title(what, changed)} changed.")
         if what == "entry":
             tell_missing(changed)
 
@@ -159,7 +159,7 @@ def remove(
     """Take away an entry or another record that nothing refers to; the history keeps it."""
     with Desk(shop, job, by) as desk:
         what, record = desk.find_any(which)
-        with desk.act(f"{what} {label(record)} removed", action) as step:
+        with desk.act(f"{title(what, record)} removed", action) as step:
             if what == "part":
                 # The places that came with the part go with it; whatever else is on it stops this.
                 places = [x for x in desk.book.positions if x.part_id == record.id]
@@ -170,7 +170,7 @@ def remove(
                 for position in places:
                     step.remove(position)
             step.remove(record)
-        said(step, f"{what} {label(record)!r} removed; `mapper undo` brings it back.")
+        said(step, f"{title(what, record)} removed; `mapper undo` brings it back.")
 
 
 @app.command("replace")

@@ -6,7 +6,7 @@ from typing import Annotated, Any
 
 import typer
 
-from mapper.cli.desk import Csv, Desk, Folder, InJob, label
+from mapper.cli.desk import Csv, Desk, Folder, InJob, title
 from mapper.cli.main import app
 from mapper.cli.table import print_table
 
@@ -230,7 +230,7 @@ def list_entries(
         kind_of(kind)
     with Desk(shop, job) as desk:
         rows = []
-        size = f"area {desk.units.label('mm2')}" if csv else "size"
+        size = f"area {desk.units.label('mm2')}"
         for entry in chosen(desk, part, kind, state):
             owner = desk.book.part(entry.part_id)
             row = {
@@ -238,24 +238,28 @@ def list_entries(
                 "day": "" if entry.device_time is None else entry.device_time.date().isoformat(),
                 "part": owner.code or owner.name,
                 "kind": entry.kind,
-                "where": where(entry),
-                size: _size(desk, entry, csv),
+                "where": where(desk, entry) if csv else f"{where(desk, entry)}{_size(desk, entry)}",
                 "what": summary(desk, entry),
                 "state": entry.state + (f" {entry.deferred_to}" if entry.deferred_to else ""),
             }
             if csv:
+                row[size] = _square(desk, entry)
                 row["by"], row["note"] = desk.book.person_name(entry.by), entry.note
             rows.append(row)
-    columns = ("id", "day", "part", "kind", "where", size, "what", "state")
-    columns += ("by", "note") if csv else ()
+    columns = ("id", "day", "part", "kind", "where", "what", "state")
+    columns += (size, "by", "note") if csv else ()
     print_table(frame(rows, columns), empty="No such entry.", csv=csv)
 
 
-def _size(desk: Desk, entry: Any, csv: bool) -> Any:
+def _square(desk: Desk, entry: Any) -> float | None:
     area = sum(p.area for p in entry.pieces)
-    if csv:
-        return desk.units.number(area, "mm2") if entry.region == "area" else None
-    return desk.units.show(area, "mm2") if entry.region == "area" else entry.region
+    return desk.units.number(area, "mm2") if entry.region == "area" else None
+
+
+def _size(desk: Desk, entry: Any) -> str:
+    if entry.region == "area":
+        return f", {desk.units.show(sum(p.area for p in entry.pieces), 'mm2')}"
+    return "" if entry.region == "place" else f", {entry.region}"
 
 
 def chosen(desk: Desk, part: str, kind: str, state: str) -> list[Any]:
@@ -310,7 +314,7 @@ def list_to_complete(
                         "id": _id(entry, csv),
                         "part": owner.code or owner.name,
                         "kind": entry.kind,
-                        "where": where(entry),
+                        "where": where(desk, entry),
                         "to complete": ", ".join(f.label for f in fields),
                     }
                 )
@@ -329,7 +333,7 @@ def show(
 
     with Desk(shop, job) as desk:
         what, record = ("shop", desk.shop) if which == "shop" else desk.find_any(which)
-        print(f"{what} {label(record)}")
+        print(title(what, record))
         for name, text in details(desk, what, record):
             print_pair(name, text)
 

@@ -52,15 +52,17 @@ def to_text(frame: Any, width: int) -> str:
         max(width_of(line) for cell in column for line in cell.split("\n") or [""])
         for column in zip(heads, *rows, strict=True)
     ]
-    spare = sum(need) + GAP * (len(need) - 1) - width
-    while spare > 0:
-        widest = max(range(len(need)), key=lambda i: 0 if right[i] else need[i])
-        if right[widest] or need[widest] <= LEAST:
-            break
-        others = sorted(n for i, n in enumerate(need) if not right[i])
-        step = min(spare, max(1, need[widest] - (others[-2] if len(others) > 1 else LEAST)))
-        need[widest] = max(LEAST, need[widest] - step)
-        spare = sum(need) + GAP * (len(need) - 1) - width
+    least = [
+        n if number else max(LEAST, *(width_of(w) for cell in column for w in cell.split() or [""]))
+        for n, number, column in zip(need, right, zip(heads, *rows, strict=True), strict=True)
+    ]
+    # The widest column gives way first, down to its longest word; words are broken only then.
+    for floor in (least, [n if number else LEAST for n, number in zip(need, right, strict=True)]):
+        while sum(need) + GAP * (len(need) - 1) > width:
+            slack = [(n, i) for i, n in enumerate(need) if n > floor[i]]
+            if not slack:
+                break
+            need[max(slack)[1]] -= 1
     lines = _lines(heads, need, right)
     lines.append((" " * GAP).join("-" * n for n in need))
     for row in rows:
@@ -90,7 +92,7 @@ def folded(text: str, width: int) -> list[str]:
     lines = []
     for line in text.split("\n"):
         # By letters, then by columns where wide letters make a line too long.
-        for piece in textwrap.wrap(line, width) or [""]:
+        for piece in textwrap.wrap(line, width, break_on_hyphens=False) or [""]:
             while width_of(piece) > width:
                 fit = next(i for i in range(len(piece), 0, -1) if width_of(piece[:i]) <= width)
                 lines.append(piece[:fit])

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from mapper.cli.desk import Desk
 
 
-def where(entry: Any) -> str:
+def where(desk: Desk, entry: Any) -> str:
     """Where an entry is, in short: its place in words, or side, stations and % chord."""
     import numpy as np
 
@@ -29,7 +29,8 @@ def where(entry: Any) -> str:
         words.insert(0, "both sides" if len(sides) > 1 else "upper" if 1.0 in sides else "lower")
     else:
         words.insert(0, outline.skin)
-    words.append(f"station {_span(anchors[:, 0])}")
+    label = desk.units.label("mm")
+    words.append(f"station {_span(desk.units.number(1.0, 'mm') * anchors[:, 0])} {label}")
     if len(chords):
         words.append(f"{_span(chords)} %")
     return " ".join(words)
@@ -48,14 +49,16 @@ def summary(desk: Desk, entry: Any) -> str:
     from mapper.job.values import show
 
     names = desk.names()
-    texts = [
-        show(f, entry.values[f.name], desk.units, names=names)
-        for f in kind_of(entry.kind).fields
-        if f.name in entry.values and not f.computed and f.type not in ("records", "shape")
-    ]
-    # A choice of one's own is read without the word that says so.
-    shown = ", ".join(t.removeprefix("other: ") for t in texts[:3])
-    return shown or entry.note
+    texts = []
+    for place, f in enumerate(kind_of(entry.kind).fields):
+        value = entry.values.get(f.name)
+        if value in (None, False) or f.computed or f.type in ("records", "shape"):
+            continue
+        # A choice of one's own is read without the word that says so.
+        text = show(f, value, desk.units, names=names).removeprefix("other: ")
+        plain = place == 0 or f.type == "text" or (f.expected and f.type == "choice" and f.only_if)
+        texts.append(f.label if value is True else text if plain else f"{f.label} {text}")
+    return ", ".join(texts[:3]) or entry.note
 
 
 def details(desk: Desk, what: str, record: Any) -> Iterator[tuple[str, str]]:
@@ -124,7 +127,7 @@ def _entry(desk: Desk, entry: Any) -> Iterator[tuple[str, str]]:
 
     units, book, names = desk.units, desk.book, desk.names()
     yield "part", book.part(entry.part_id).name
-    yield "where", where(entry)
+    yield "where", where(desk, entry)
     if entry.place is not None and entry.place.point is not None:
         yield "point", ", ".join(units.exact(v, "mm") for v in entry.place.point)
     if entry.outline is not None:
@@ -190,7 +193,7 @@ def field_lines(kind: str, shop: Path | None) -> Iterator[str]:
     """
     import pandas as pd
 
-    from mapper.cli.table import to_text
+    from mapper.cli.table import folded, to_text
     from mapper.errors import MapperError
     from mapper.job.entry import kind_of
     from mapper.job.values import allowed, own_choices
@@ -207,7 +210,8 @@ def field_lines(kind: str, shop: Path | None) -> Iterator[str]:
     except MapperError:
         if shop is not None:
             raise
-    yield f"{found.name}: {found.help}"
+    width = shutil.get_terminal_size((80, 24)).columns
+    yield from folded(f"{found.name}: {found.help}", width)
     yield f"May be: {', '.join(sorted(found.regions))}."
     rows = []
     for f in found.fields:
@@ -217,7 +221,6 @@ def field_lines(kind: str, shop: Path | None) -> Iterator[str]:
             {"field": f"  {g.name}", "takes": allowed(g, units), "what it is for": g.help}
             for g in f.of
         ]
-    width = shutil.get_terminal_size((80, 24)).columns
     yield to_text(pd.DataFrame(rows, dtype=object), width)
     yield "* goes on the to-complete list while it is missing, where it applies."
 

@@ -23,11 +23,11 @@ from mapper.job.entry import Entry, Outline, PhotoUse, Place, kind_of
 from mapper.job.pieces import keep_sort, pieces_of
 from mapper.job.records import EMPTY, new_id
 from mapper.surface.clip import GRID, clean, finite, rims, whole
-from mapper.surface.edges import glued_edges
 from mapper.surface.geometry import Geometry
 from mapper.surface.measure import area
 from mapper.surface.place import place_of
 from mapper.surface.region import on_sheet
+from mapper.surface.tape import free_edges, nearest_lines
 
 
 def outline_of(geometry: Geometry, skin_name: str, face: str, shape: BaseGeometry) -> Outline:
@@ -158,20 +158,32 @@ def _geometry_of(book: Book, part_id: str) -> tuple[str, Geometry]:
 
 def worked_out(geometry: Geometry, entry: Entry) -> dict[str, float]:
     """The computed values of an entry: distances mm along the sheet from its outline to the nearest
-    rivet row, rib and edge, as far as its kind has such fields and the skin has such lines. Each is
-    measured on the flat map within the charts that the outline lies on."""
+    rivet row, rib and edge, as far as its kind has such fields and the skin has such lines. From a
+    point the way may cross chart edges; from a line or an area it stays within its charts."""
     outline = entry.outline
     wanted = {f.name for f in kind_of(entry.kind).fields if f.computed}
     if outline is None or not wanted:
         return {}
-    found = {}
-    for name, kind in (("rivet_row_distance", "rivet row"), ("rib_distance", "rib")):
-        lines = [ln.flat for ln in geometry.lines if (ln.skin, ln.kind) == (outline.skin, kind)]
-        if name in wanted and lines:
-            found[name] = min(float(outline.shape.distance(line)) for line in lines)
-    if "edge_distance" in wanted:
-        found["edge_distance"] = float(outline.shape.distance(_free_edges(geometry, outline.skin)))
-    return found
+    skin = outline.skin
+    lines = {
+        "rivet row": [m.flat for m in geometry.lines if (m.skin, m.kind) == (skin, "rivet row")],
+        "rib": [m.flat for m in geometry.lines if (m.skin, m.kind) == (skin, "rib")],
+        "edge": [_free_edges(geometry, skin)],
+    }
+    found = {
+        kind: min(float(outline.shape.distance(line)) for line in there)
+        for kind, there in lines.items()
+        if there
+    }
+    if outline.region == "point":
+        # From a point the way across chart edges is known too: round the nose, past a section.
+        for point in shapely.get_coordinates(outline.shape):
+            for near in nearest_lines(geometry, skin, point):
+                kind = "edge" if near.kind == "opening" else near.kind
+                if kind in found:
+                    found[kind] = min(found[kind], near.distance)
+    names = {f"{kind.replace(' ', '_')}_distance": d for kind, d in found.items()}
+    return {name: d for name, d in names.items() if name in wanted}
 
 
 def sheet_area(geometry: Geometry, skin_name: str) -> float:
@@ -182,16 +194,8 @@ def sheet_area(geometry: Geometry, skin_name: str) -> float:
 
 @lru_cache(maxsize=64)
 def _free_edges(geometry: Geometry, skin_name: str) -> Any:
-    """The edges of the sheet: rims without the chart edges that are glued, and openings."""
-    skin = geometry.skin(skin_name)
-    edges = shapely.union_all([rim.boundary for rim in rims(skin)])
-    glued = [
-        shapely.LineString(line) for edge in glued_edges(skin) for line in (edge.here, edge.there)
-    ]
-    if glued:
-        # Wider than the rims' own rounding, far below what a tape can tell.
-        edges = edges.difference(shapely.union_all(glued).buffer(0.02))
+    """The edges of the sheet: its free edges, and those of its openings."""
     holes = [o.flat.boundary for o in geometry.openings if o.skin == skin_name]
-    edges = shapely.union_all([edges, *holes])
+    edges = shapely.union_all([*free_edges(geometry.skin(skin_name)).values(), *holes])
     shapely.prepare(edges)
     return edges
