@@ -194,9 +194,9 @@ def _on_sheet(
     inside = intersection(region, whole(skin))
     on = area(skin, inside)
     if on < (1.0 - _OVER) * size:
-        key = path if isinstance(path[-1], str) else (*path, "station")
-        if spec.lines.exact(key) is None:
-            key = path[:-1] if isinstance(path[-1], str) else path
+        row = path[:-1] if isinstance(path[-1], str) else path
+        keys = (*path[len(row) :], "station", "at", "corners", "diameter", "length")
+        key = next(((*row, k) for k in keys if spec.lines.exact((*row, k))), row)
         share = 100.0 * (1.0 - on / size)
         given = (
             "it lies off the sheet;" if share > 99.9 else f"{share:.3g} % of it lies off the sheet;"

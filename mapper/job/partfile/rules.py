@@ -112,11 +112,12 @@ def check_limits(values: Row, notes: Notes, span: tuple[float, float] | None, un
         path: Path = row["path"]
         for key in ("station", "from_station", "to_station"):
             _inside(notes, (*path, key), row.get(key), span, units)
-        if table == "seam" and span is not None and row.get("station") in span:
+        end = span is not None and row.get("station") in span
+        if table == "seam" and (end or row.get("chord") == 100.0):
             notes.mistake(
-                (*path, "station"),
+                (*path, "station" if end else "chord"),
                 "the seam lies on an end of the part;",
-                "a station between the ends is allowed.",
+                "a place between the ends is allowed.",
                 "An end needs no seam: take it out.",
             )
         if table not in ("stringer", "rivet_row"):
@@ -193,9 +194,17 @@ def check_lines(values: Row, notes: Notes) -> None:
             notes.mistake(
                 (*path, "offset"), "it has no line to be off from;", "`along` is needed with it."
             )
-    for _, row in rows(values, "stringer"):
+    for table, row in rows(values, "stringer", "rivet_row"):
         ends = [k for k in _FOUR if k in row]
-        _check_ends(notes, row["path"], None, ends)
+        if table == "stringer":
+            _check_ends(notes, row["path"], None, ends)
+        if len(ends) == 4 and all(row[f"from_{k}"] == row[f"to_{k}"] for k in ("station", "chord")):
+            notes.mistake(
+                (*row["path"], "to_station"),
+                "both ends are one place;",
+                "two different places are allowed.",
+                "Measure the other end.",
+            )
 
 
 def _other_limits(keys: tuple[str, str]) -> tuple[str, str]:
