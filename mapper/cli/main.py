@@ -6,7 +6,9 @@ run, so that `mapper --help` is quick.
 
 from __future__ import annotations
 
+import os
 import sys
+from typing import NoReturn
 
 import typer
 
@@ -27,12 +29,30 @@ def run() -> None:
     from mapper.cli import commands  # noqa: F401  (registers every command on `app`)
 
     try:
-        app()
+        code = app(standalone_mode=False)
     except MapperError as error:
-        print(f"mapper: {error}", file=sys.stderr)
-        sys.exit(2)
-    except KeyboardInterrupt:
+        _stop(str(error))
+    except (KeyboardInterrupt, typer.Abort):
         print("mapper: stopped.", file=sys.stderr)
         sys.exit(130)
     except BrokenPipeError:
+        # The reader (a pager, `head`) has seen enough; nothing may be flushed to it any more.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(0)
+    except Exception as error:
+        # What the parser says about the words typed, in one line; anything else is our mistake.
+        words = getattr(error, "format_message", None)
+        if words is None:
+            raise
+        if type(error).__name__ == "NoArgsIsHelpError":
+            print(words())
+            sys.exit(0)
+        context = getattr(error, "ctx", None)
+        where = context.command_path if context else "mapper"
+        _stop(f"{' '.join(words().split())} See {where} --help.")
+    sys.exit(code if isinstance(code, int) else 0)
+
+
+def _stop(words: str) -> NoReturn:
+    print(f"mapper: {words}", file=sys.stderr)
+    sys.exit(2)
