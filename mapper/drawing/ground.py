@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import MultiLineString, box
 from shapely.geometry.base import BaseGeometry
 
@@ -13,6 +14,8 @@ from mapper.drawing.labels import Spot, text_box
 from mapper.drawing.text import width_of
 from mapper.drawing.view import sheet_of, upper_of
 from mapper.surface.lines import chord_line, station_line
+
+Array = NDArray[np.float64]
 
 NOT_LOOKED_AT = "not looked at"
 # Drawn in this order, so that what matters most lies on top; the same words stand in the legend.
@@ -86,15 +89,23 @@ def label_grid(frame: Frame, grid: list[tuple[str, BaseGeometry]]) -> None:
                 (xy[-1], xy[-min(4, len(xy))]),
             ):
                 out = (end - before) / max(float(np.hypot(*(end - before))), 1e-12)
-                if abs(out[0]) > abs(out[1]):
-                    at = (end[0] + np.sign(out[0]) * gap, end[1])
-                    spot = Spot(at, anchor="start" if out[0] > 0 else "end")
-                else:
-                    spot = Spot((end[0], end[1] + np.sign(out[1]) * (gap + size * 0.45)))
-                patch = text_box(label, spot.at, size, 0.0, spot.anchor)
-                if not sheet.intersects(patch) and pad.placer.free(patch):
-                    pad.placer.take(patch)
-                    pad.label(label, spot, size, "labels", token="quiet", halo=False)
+                for far in (1.0, 2.0, 3.2, 4.6):
+                    spot = _beyond(end, out, gap * far, size)
+                    patch = text_box(label, spot.at, size, 0.0, spot.anchor)
+                    if not sheet.intersects(patch) and pad.placer.free(patch):
+                        pad.placer.take(patch)
+                        pad.label(label, spot, size, "labels", token="quiet", halo=False)
+                        break
+
+
+def _beyond(end: Array, out: Array, gap: float, size: float) -> Spot:
+    """Where a grid label stands beyond the end of its line, which leaves the sheet along `out`."""
+    if abs(out[0]) > abs(out[1]):
+        side = float(np.sign(out[0]))
+        return Spot(
+            (float(end[0]) + side * gap, float(end[1])), anchor="start" if side > 0 else "end"
+        )
+    return Spot((float(end[0]), float(end[1] + np.sign(out[1]) * (gap + size * 0.45))))
 
 
 def draw_structure(frame: Frame) -> list[tuple[str, BaseGeometry]]:

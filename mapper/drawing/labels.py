@@ -59,16 +59,25 @@ class Placer:
 
     def __init__(self) -> None:
         self._taken: list[Polygon] = []
+        self._bounds = np.zeros((64, 4))
 
     def take(self, box: Polygon) -> None:
         """Keep that box free of further labels."""
+        if len(self._taken) == len(self._bounds):
+            self._bounds = np.concatenate([self._bounds, np.zeros_like(self._bounds)])
+        self._bounds[len(self._taken)] = box.bounds
         self._taken.append(box)
+
+    def _near(self, box: Polygon) -> Iterator[Polygon]:
+        """The taken boxes whose bounds meet those of a box."""
+        x0, y0, x1, y1 = box.bounds
+        bounds = self._bounds[: len(self._taken)]
+        meet = (bounds[:, :2] <= [x1, y1]).all(axis=1) & (bounds[:, 2:] >= [x0, y0]).all(axis=1)
+        return (self._taken[i] for i in np.flatnonzero(meet))
 
     def free(self, box: Polygon) -> bool:
         """Whether a box meets none that is taken."""
-        if not self._taken:
-            return True
-        return not bool(shapely.intersects(np.asarray(self._taken, dtype=object), box).any())
+        return not any(box.intersects(other) for other in self._near(box))
 
     def place(
         self,

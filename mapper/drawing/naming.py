@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from itertools import islice
 
 import numpy as np
 import shapely
+from shapely import box
 from shapely.geometry.base import BaseGeometry
 
 from mapper.drawing.display import Stroke
@@ -14,6 +16,9 @@ from mapper.drawing.labels import Spot, along, around, inner_spots, text_box
 from mapper.drawing.text import width_of
 from mapper.job.entry import Entry
 
+# Spots tried inside a region before its number goes beside it.
+MOST_SPOTS = 60
+
 
 def _on_line(shape: BaseGeometry) -> shapely.Point:
     """A point of a line's middle, or the first of some points."""
@@ -21,6 +26,12 @@ def _on_line(shape: BaseGeometry) -> shapely.Point:
         longest = max(shapely.get_parts(shape), key=lambda part: part.length)
         return shapely.line_interpolate_point(longest, 0.5, normalized=True)
     return shapely.Point(shapely.get_coordinates(shape)[0])
+
+
+def _may_hold(region: BaseGeometry, text: str, size: float) -> bool:
+    """Whether a text is not plainly too large for a region: saves trying every spot in it."""
+    x0, y0, x1, y1 = region.bounds
+    return x1 - x0 > width_of(text, size, bold=True) and y1 - y0 > size
 
 
 def number_entries(
@@ -34,10 +45,9 @@ def number_entries(
         if not text:
             continue
         seen = pad.seen(shape)
-        if seen.area > 0:
-            spot = pad.placer.place(
-                text, size, inner_spots(seen, upright=False), inside=seen, bold=True
-            )
+        if seen.area > 0 and _may_hold(seen, text, size):
+            spots = islice(inner_spots(seen, upright=False), MOST_SPOTS)
+            spot = pad.placer.place(text, size, spots, inside=seen, bold=True)
             if spot is not None:
                 pad.label(text, spot, size, "numbers", bold=True)
                 continue
@@ -70,11 +80,21 @@ def name_panels(frame: Frame, drawn: list[tuple[Entry, BaseGeometry]]) -> None:
         if seen.is_empty:
             continue
         clear = seen if busy is None else polygons_of(shapely.difference(seen, busy))
-        for room in (clear, seen):
+        rooms = [room for one in (clear, seen) for room in _rooms(frame, one)]
+        for room in rooms:
             if _name(frame, panel.name, room):
                 break
         else:
             _name_beside(frame, panel.name, seen)
+
+
+def _rooms(frame: Frame, seen: BaseGeometry) -> list[BaseGeometry]:
+    """Where a name may stand: on one side before across the nose, where a part bends it away."""
+    if len(frame.sides) < 2:
+        return [seen]
+    halves = [frame.pad.seen(box(*side.bounds)) for side in frame.sides]
+    parts = [polygons_of(shapely.intersection(seen, half)) for half in halves]
+    return [part for part in parts if part.area > 0.15 * seen.area] + [seen]
 
 
 def _name(frame: Frame, name: str, room: BaseGeometry) -> bool:
@@ -106,7 +126,8 @@ def _name_beside(frame: Frame, name: str, room: BaseGeometry) -> None:
 def name_lines(frame: Frame, named: list[tuple[str, BaseGeometry]]) -> None:
     pad = frame.pad
     size = pad.size("line")
-    window = frame.around(0.0)
+    sheet = pad.seen(frame.sheet)
+    shapely.prepare(sheet)
     shares = (0.06, 0.94, 0.12, 0.88, 0.3, 0.7, 0.5)
     for name, lines in named:
         merged = shapely.line_merge(lines)
@@ -115,7 +136,7 @@ def name_lines(frame: Frame, named: list[tuple[str, BaseGeometry]]) -> None:
             if part.length < 2 * width_of(name, size):
                 continue
             xy = frame.view.turn(shapely.get_coordinates(part))
-            spot = pad.placer.place(name, size, along(xy, size * 0.62, shares), inside=window)
+            spot = pad.placer.place(name, size, along(xy, size * 0.62, shares), inside=sheet)
             if spot is not None:
                 pad.label(name, spot, size, "names", token="quiet")
 

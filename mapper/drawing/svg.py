@@ -21,6 +21,9 @@ Array = NDArray[np.float64]
 
 # Thousandths of a mm on paper: finer than any printer, and half the size of full precision.
 DIGITS = 3
+# Points nearer than this (mm on paper) to the line of their neighbours are left out: outlines come
+# dense enough to measure on, twenty times finer than a drawn line is wide.
+FINE = 0.01
 _LETTER = {MplPath.MOVETO: "M", MplPath.LINETO: "L", MplPath.CURVE3: "Q", MplPath.CURVE4: "C"}
 _LONG = {MplPath.CURVE3: 2, MplPath.CURVE4: 3}
 
@@ -65,15 +68,17 @@ class _Writer:
         return words
 
     def stroke(self, item: Stroke) -> str:
-        end = "Z" if item.closed else ""
-        return f'<path d="M{_points(self.paper(item.points))}{end}" {self.pen(item.style)}/>'
+        points = self.paper(item.points)
+        if item.closed:
+            return f'<path d="M{_points(_ring(points))}Z" {self.pen(item.style)}/>'
+        return f'<path d="M{_points(_thinned(points))}" {self.pen(item.style)}/>'
 
     def fill(self, item: Fill) -> str:
         token = self.style.token(item.style)
         if not token.fill:
             return ""
         rings = [
-            f"M{_points(self.paper(shapely.get_coordinates(ring)[:-1]))}Z"
+            f"M{_points(_ring(self.paper(shapely.get_coordinates(ring)[:-1])))}Z"
             for ring in _rings(item.shape)
         ]
         thin = f' fill-opacity="{token.opacity}"' if token.opacity < 1 else ""
@@ -135,6 +140,21 @@ class _Writer:
                 return self.label(item)
             case Dot():
                 return self.dot(item)
+
+
+def _thinned(points: Array) -> Array:
+    """A line without the points that nobody can see are missing; ends and corners stay."""
+    if len(points) < 3:
+        return points
+    return shapely.get_coordinates(
+        shapely.LineString(points).simplify(FINE, preserve_topology=False)
+    )
+
+
+def _ring(points: Array) -> Array:
+    """The same for a closed ring (first point not repeated); never fewer than three points."""
+    thin = _thinned(np.concatenate([points, points[:1]]))[:-1]
+    return thin if len(thin) >= 3 else points
 
 
 def _rings(shape: BaseGeometry) -> list[shapely.LinearRing]:

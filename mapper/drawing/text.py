@@ -45,6 +45,7 @@ def _known() -> frozenset[int]:
     return frozenset(_font(False).get_charmap()) & frozenset(_font(True).get_charmap())
 
 
+@lru_cache(maxsize=4096)
 def visible(text: str) -> str:
     """The text with every character that cannot be drawn replaced by a visible [U+XXXX].
 
