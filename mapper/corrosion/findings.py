@@ -52,7 +52,7 @@ FINDINGS = (
     "cells_percent",  # None without cells
     "cells_percent_low",  # exact, Clopper-Pearson
     "cells_percent_high",
-    "variance_to_mean",  # None under eight cells or without findings in them
+    "variance_to_mean",  # None under eight cells or with fewer than two findings in them
     "clumped",
     "warning",  # words to print with the row, "" for none
 )
@@ -136,9 +136,12 @@ def _row(
             _percent(affected_total + open_area, total),
         )
     cells, words = _cells(face, inspected, inside, counting)
+    flat = sum(shapely.area(h.shape) == 0.0 for h in inside)
+    if flat:
+        words.append(f"{_counted(flat)} drawn as points or lines: no affected area is known.")
     outside = len(homes) - len(inside)
     if outside and seen > 0.0:
-        words.append(f"{outside} findings lie outside the inspected area and are in no rate.")
+        words.append(f"{_counted(outside)} outside the inspected area: in no rate.")
     elif outside:
         words.append("Findings are recorded, but no inspected area: no rate can be given.")
     return (
@@ -169,6 +172,10 @@ def _affected(
     if not areas:
         return NOTHING
     return intersection(clean(shapely.union_all(areas)), face.region)
+
+
+def _counted(n: int) -> str:
+    return f"{n} finding" if n == 1 else f"{n} findings"
 
 
 def _percent(part: float, whole: float) -> float:

@@ -132,8 +132,8 @@ def ratio_interval(n1: int, area1: float, n2: int, area2: float, level: float = 
 def dispersion(counts: Sequence[int]) -> Dispersion:
     """Variance (n - 1) over mean of the counts in equal, wholly inspected cells.
 
-    Not estimated under eight cells or without any finding. Above 1 the findings clump and the
-    Poisson interval is too narrow.
+    Not estimated under eight cells or with fewer than two findings. Above 1 the findings clump and
+    the Poisson interval is too narrow.
     """
     values = [_count(c) for c in counts]
     cells = len(values)
@@ -141,12 +141,12 @@ def dispersion(counts: Sequence[int]) -> Dispersion:
         words = f"Clumping not estimated: {cells} equal cells inspected, {FEWEST_CELLS} are needed."
         return Dispersion(cells, None, None, False, words)
     mean = float(np.mean(values))
-    if mean == 0.0:
-        words = f"Clumping not estimated: no finding in {cells} equal cells."
+    if sum(values) < 2:  # one finding has the ratio 1 wherever it lies
+        words = f"Clumping not estimated: {sum(values)} findings in {cells} equal cells."
         return Dispersion(cells, None, None, False, words)
     ratio = float(np.var(values, ddof=1)) / mean
     p = float(stats.chi2.sf(ratio * (cells - 1), cells - 1))
-    clumped = ratio > CLUMPED
+    clumped = ratio > CLUMPED * (1.0 + 1e-9)
     if clumped:
         words = (
             f"Findings clump: variance/mean {ratio:.3g} over {cells} equal cells, so the interval "

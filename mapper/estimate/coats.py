@@ -75,6 +75,10 @@ def zones_on(part: PartRegions, face: PanelFace) -> tuple[Zone, ...]:
 
     No coat zone: (). Zones of one finish are one Zone.
     """
+    return part.kept(("zones", *face.where), lambda: _zones_on(part, face))
+
+
+def _zones_on(part: PartRegions, face: PanelFace) -> tuple[Zone, ...]:
     taken = NOTHING
     found: dict[tuple[str, tuple[Coat, ...]], list[MultiPolygon]] = {}
     for drawn in reversed(part.on("coat zone", face)):
@@ -126,6 +130,10 @@ def coat_states(part: PartRegions, face: PanelFace, zone: Zone) -> tuple[CoatSta
     is taken as aimed at the outermost coat that is not off yet (an application), or at all of them
     (a blasting round).
     """
+    return part.kept(("coats", zone), lambda: _coat_states(part, face, zone))
+
+
+def _coat_states(part: PartRegions, face: PanelFace, zone: Zone) -> tuple[CoatState, ...]:
     goes = [d for kind in _GOES for d in part.on(kind, face)]
     goes.sort(key=lambda d: worked_at(d.entry))
     states = {c.number: CoatState(c, (Cell(zone.region, 1.0),)) for c in zone.coats}

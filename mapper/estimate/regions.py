@@ -6,11 +6,11 @@ Sheets that were replaced take their pieces with them: a retired piece is not co
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from functools import cached_property
-from typing import Any
+from typing import Any, TypeVar
 
 import shapely
 from shapely import MultiPolygon, STRtree
@@ -23,6 +23,7 @@ from mapper.surface.geometry import Geometry, Panel
 from mapper.surface.region import difference, intersection, union, whole
 from mapper.surface.skin import Skin
 
+T = TypeVar("T")
 NOTHING = MultiPolygon()
 SLIVER = 1e-3  # mm
 WHOLE = "whole skin"  # the panel's name on a skin without seams or named panels
@@ -73,6 +74,7 @@ class PartRegions:
     part_id: str
     geometry: Geometry | None
     _areas: dict[tuple[str, bytes], float] = field(default_factory=dict)
+    _kept: dict[tuple[Any, ...], Any] = field(default_factory=dict)
     _clipped: dict[tuple[str, str, str, str], list[Drawn]] = field(default_factory=dict)
 
     @cached_property
@@ -116,7 +118,8 @@ class PartRegions:
     def on(self, kind: str, face: PanelFace) -> list[Drawn]:
         """Entries of a kind clipped to one face of a panel, in the order of the work.
 
-        Areas that share only an edge with the panel are left out, and so are empty shapes.
+        What only touches the panel, or reaches into it by less than the grid of outlines, is left
+        out: an area drawn up to a seam is not on the next sheet.
         """
         key = (kind, *face.where)
         if key not in self._clipped:
@@ -131,10 +134,7 @@ class PartRegions:
         clipped = []
         for i in sorted(index.query(face.region, predicate="intersects")):
             one = drawn[i]
-            if one.region == "area":
-                shape: BaseGeometry = intersection(one.shape, face.region)
-            else:
-                shape = shapely.intersection(one.shape, face.region)
+            shape = _inside(one, face.region)
             if not shape.is_empty:
                 clipped.append(Drawn(one.entry, shape))
         return clipped
@@ -156,6 +156,13 @@ class PartRegions:
         if key not in self._areas:
             self._areas[key] = float(measure.area(skin, region))
         return self._areas[key]
+
+    def kept(self, key: tuple[Any, ...], make: Callable[[], T]) -> T:
+        """What `make` gave the first time for that key: regions are cut once for all tables."""
+        if key not in self._kept:
+            self._kept[key] = make()
+        found: T = self._kept[key]
+        return found
 
     def perimeter(self, skin: Skin, region: MultiPolygon) -> float:
         """True length in mm of a region's outline; 0 for an empty region."""
@@ -198,8 +205,22 @@ def together(drawn: Iterable[Drawn]) -> MultiPolygon:
 def rest_of(region: MultiPolygon, covered: MultiPolygon) -> MultiPolygon:
     """What of a region is not covered, without the slivers that the grid of outlines (1e-4 mm)
     leaves along edges: a place narrower than .002 mm is not a place nobody looked at."""
-    left = difference(region, covered)
-    return MultiPolygon([p for p in left.geoms if not shapely.buffer(p, -SLIVER).is_empty])
+    return _no_slivers(difference(region, covered))
+
+
+def _no_slivers(region: MultiPolygon) -> MultiPolygon:
+    return MultiPolygon([p for p in region.geoms if not shapely.buffer(p, -SLIVER).is_empty])
+
+
+def _inside(drawn: Drawn, region: MultiPolygon) -> BaseGeometry:
+    """What of an entry lies inside a region, of the same dimension as it was drawn."""
+    if drawn.region == "area":
+        return _no_slivers(intersection(drawn.shape, region))
+    shape = shapely.intersection(drawn.shape, region)
+    if drawn.region == "point":
+        return shape
+    lines = [p for p in shapely.get_parts(shape) if p.length > 2 * SLIVER]
+    return shapely.MultiLineString(lines)
 
 
 def worked_at(entry: Entry) -> datetime:

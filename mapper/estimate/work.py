@@ -91,8 +91,10 @@ def _panel(part: PartRegions, face: PanelFace, scope: str) -> PanelWork:
         )
         found.append((zone, region, tuple(s for s in shares if s[1] > 0.0)))
     # Two stacks side by side have one outline round both; each gets its share of that tape.
-    round_all = part.perimeter(face.skin, union(*(r for _, r, _ in found))) if found else 0.0
     round_each = [part.perimeter(face.skin, r) for _, r, _ in found]
+    round_all = sum(round_each)
+    if len(found) > 1:
+        round_all = part.perimeter(face.skin, union(*(r for _, r, _ in found)))
     zones = tuple(
         ZoneWork(
             zone,

@@ -131,7 +131,7 @@ def test_affected_share_and_its_bounds() -> None:
     assert one["affected_percent_high"] == pytest.approx(100 * 430e3 / 800e3, rel=1e-9)
     assert one["findings"] == 2
     assert one["findings_outside"] == 1
-    assert "1 findings lie outside" in one["warning"]
+    assert "1 finding outside the inspected area" in one["warning"]
 
 
 def test_bounds_close_where_all_was_looked_at() -> None:
@@ -152,6 +152,21 @@ def test_a_pit_with_typed_size_has_the_area_of_its_ellipse() -> None:
     # pi/4 x 12 x 6 (definition); outlines are kept on a grid of 1e-4 mm.
     assert one["affected_mm2"] == pytest.approx(np.pi / 4 * 72, rel=1e-4)
     assert one["points"] == 1
+    assert one["warning"] == ""
+    w.points("finding", "outer", [(1600, 500)], what="corrosion")
+    one = row(findings_table(book_of(w.made), "p1"), "outboard")
+    assert one["warning"] == "1 finding drawn as points or lines: no affected area is known."
+
+
+def test_an_area_drawn_up_to_a_seam_is_not_on_the_next_sheet() -> None:
+    w = Writer()
+    looked(w, 0, 0, 1200.0004, 1000)
+    w.box("finding", "outer", (1100, 0, 1200.0004, 100), what="corrosion")
+    w.line("finding", "outer", [(1100, 500), (1200, 500)], what="crack")
+    one = row(findings_table(book_of(w.made), "p1"), "outboard")
+    assert one["inspected_mm2"] == 0.0
+    assert one["per_m2_high"] is None
+    assert one["affected_mm2"] == one["findings"] == one["findings_outside"] == 0
 
 
 def test_share_of_equal_cells() -> None:

@@ -103,6 +103,7 @@ def test_dispersion_is_not_estimated_from_little() -> None:
     assert few.ratio is None
     assert "7 equal cells" in few.words
     assert dispersion([0] * 9).ratio is None
+    assert dispersion([1] + [0] * 20).ratio is None  # 1.0000000000000002 by rounding
     assert dispersion([]).cells == 0
     even = dispersion([2, 1, 2, 1, 2, 1, 2, 1])
     assert even.ratio is not None

@@ -99,7 +99,8 @@ def test_no_coats_and_no_area_take_nothing() -> None:
 
 @pytest.mark.parametrize(
     ("left", "goes"),
-    [(0.0, 1), (0.01, 1), (0.02, 1), (0.1, 2), (math.sqrt(0.02), 2), (0.2, 3), (0.45, 5)],
+    [(0.0, 1), (0.01, 1), (0.02, 1), (0.1, 2), (math.sqrt(0.02), 2), (0.2, 3), (0.45, 5)]
+    + [(0.02 ** (1 / n), n) for n in (6, 8, 13)],
 )
 def test_rounds(left: float, goes: int) -> None:
     # ceil(ln .02 / ln r), at least one; exact powers do not tip over by rounding.
