@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 from PIL import Image
-from shapely import contains_xy
+from shapely import box, contains_xy
 
 from mapper.drawing.camera import look_at_region
 from mapper.drawing.mesh import ScenePart
@@ -25,6 +25,8 @@ from mapper.surface.geometry import Geometry
 
 PART_SIZE = (1400, 900)
 SHEET_SIZE = (1000, 640)
+REACH = 1.6  # of a panel's longer side, from its middle
+CHART_GAP = 300.0  # mm that charts of a skin may lie further apart on the flat map than on the part
 STRAIGHT = 0.8  # of a panel that can be looked at square
 QUALITY = 86  # JPEG: a picture is looked at, not measured
 WITHOUT = (
@@ -55,11 +57,26 @@ class Wanted:
     def key(self, numbers: Mapping[str, str], units: str) -> str:
         """What it is found again by."""
         sheet = None if self.sheet is None else (self.sheet.skin.name, self.sheet.title)
-        labels = {e.id: numbers[e.id] for e in self.entries}
+        seen = self.seen
+        labels = {e.id: numbers[e.id] for e in seen}
         return key_of(
-            "picture", self.part.geometry, self.face, sheet, units, labels,
-            entries_key(self.entries),
-        )  # fmt: skip
+            "picture", self.part.geometry, self.face, sheet, units, labels, entries_key(seen)
+        )
+
+    @property
+    def seen(self) -> tuple[Entry, ...]:
+        """The entries that can lie in the picture: all of the part's, or those round the panel.
+
+        Looked at square, a picture is at most this much wider and higher than its panel; so a
+        change on one panel does not make the pictures of all the others anew.
+        """
+        if self.sheet is None:
+            return self.entries
+        x0, y0, x1, y1 = self.sheet.region.bounds
+        reach = REACH * max(x1 - x0, y1 - y0) + CHART_GAP
+        x, y = (x0 + x1) / 2, (y0 + y1) / 2
+        window = box(x - reach, y - reach, x + reach, y + reach)
+        return tuple(e for e in self.entries if e.outline and window.intersects(e.outline.shape))
 
 
 def wanted(lookup: Lookup) -> tuple[Wanted, ...]:
@@ -78,6 +95,8 @@ def wanted(lookup: Lookup) -> tuple[Wanted, ...]:
             here = tuple(e for e in drawn if (e.outline.skin, e.outline.face) in names)
             if here or face == 0:
                 found.append(Wanted(part, geometry, face, here))
+            if len(geometry.panels) < 2:
+                continue  # the picture of the part is that of its panel
             # A panel's picture shows its neighbours too, so all that is on the face is drawn.
             found += [
                 Wanted(part, geometry, face, here, sheet)
