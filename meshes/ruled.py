@@ -159,7 +159,8 @@ class RuledPatch:
         if not self.chorded:
             return np.full(s.shape, np.nan)
         value = np.clip(self.abscissa(s, t)[0], 0.0, 100.0)
-        return np.where(np.abs(s) >= 1.0, 100.0, np.where(s == 0.0, 0.0, value))
+        # A place that went through the flat map comes back with rounding.
+        return np.where(np.abs(s) >= 1.0 - 1e-12, 100.0, np.where(s == 0.0, 0.0, value))
 
     def s_at_chord(self, t: ArrayLike, chord: ArrayLike, upper: ArrayLike) -> Array:
         """s (...) of % chord on the upper (True) or lower side at t; inputs broadcast.

@@ -7,11 +7,12 @@ are right to a millionth of their area.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy.interpolate import CubicSpline
 from shapely import LineString, MultiLineString
 
 from mapper.errors import MapperError
@@ -31,7 +32,7 @@ SIDES = ("upper", "lower", "both")
 
 # Points in a row along a line of one % chord: 1 mm apart on a panel of 2 m, where a kink of the
 # mesh (a milliradian) is cut by less than the sagitta.
-_ROW = 2001
+_ROW = 513
 
 
 def _check_side(side: str) -> None:
@@ -154,9 +155,36 @@ def _along_t(
     if mesh is None:
         # One section throughout: the same s everywhere, a straight line of the surface.
         return [LineString(flat(np.array([t0, t1])))]
-    # On a mesh the line has a kink on every diagonal: a fine even row of points, solved in one go,
-    # thinned to what the sagitta needs, is far quicker than halving towards each of them.
-    marks = mesh.t[(mesh.t > t0) & (mesh.t < t1)]
+    # s(t) is smooth, so a spline through one solve finds where the line changes triangle, and so
+    # bends on the map; those points and the even row are then solved for exactly, in one go.
     even = np.linspace(t0, t1, _ROW)
-    row = LineString(flat(np.union1d(even, marks)))
+    guide = CubicSpline(even, patch.s_at_chord(even, chord, upper))
+
+    def triangle(t: Array) -> NDArray[np.int64]:
+        return mesh.triangle_of(np.stack([guide(t), t], axis=-1))
+
+    marks = mesh.t[(mesh.t > t0) & (mesh.t < t1)]
+    row = LineString(flat(_crossings(triangle, np.union1d(even, marks))))
     return [shapely.simplify(row, SAGITTA)]
+
+
+def _crossings(triangle: Callable[[Array], NDArray[np.int64]], breaks: Array) -> Array:
+    """The breaks and, between them, the parameters where the triangle changes, by halving.
+
+    Each pass finds one change in every interval that has any; four passes find up to 15.
+    """
+    for _ in range(4):
+        left, right = breaks[:-1], breaks[1:]
+        inset = 1e-9 * (right - left)
+        low, high = left + inset, right - inset
+        start = triangle(low)
+        rows = np.flatnonzero(start != triangle(high))
+        if len(rows) == 0:
+            break
+        low, high, start = low[rows], high[rows], start[rows]
+        for _ in range(40):
+            middle = 0.5 * (low + high)
+            same = triangle(middle) == start
+            low, high = np.where(same, middle, low), np.where(same, high, middle)
+        breaks = np.union1d(breaks, 0.5 * (low + high))
+    return breaks

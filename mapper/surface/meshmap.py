@@ -76,6 +76,12 @@ class MeshMap:
         big, small = np.maximum(a, b)[:, None], np.minimum(a, b)[:, None]
         return near + big * (third - near) + small * (far - third)
 
+    def triangle_of(self, param: Array) -> NDArray[np.int64]:
+        """(K,) numbers of the triangles that hold parameters (K, 2)."""
+        i, a = self._cell(self.s, param[:, 0])
+        j, b = self._cell(self.t, param[:, 1])
+        return np.asarray(2 * (i * (len(self.t) - 1) + j) + (a > b), dtype=np.int64)
+
     @staticmethod
     def _cell(grid: Array, values: Array) -> tuple[NDArray[np.intp], Array]:
         values = np.clip(values, grid[0], grid[-1])

@@ -176,21 +176,24 @@ def by_tape(
     if not (np.isfinite(outboard) and np.isfinite(aft)):
         raise MapperError(f"The distances {outboard} and {aft} mm were given.", "Finite mm only.")
     rib_line, spar_line = _named(geometry, skin, "rib", rib), _named(geometry, skin, "spar", spar)
-    crossed = False
+    # Charts on which rib and spar cross, but not at a place of that chart.
+    beyond: list[tuple[int, _Directed, _Directed]] = []
     for number, chart in enumerate(skin.charts):
         first = _directed(skin, chart, rib_line, upper, True)
         second = _directed(skin, chart, spar_line, upper, False)
         if first is None or second is None:
             continue
-        crossed = True
         point = _solve(first, second, outboard, aft, first.start[len(first.start) // 2])
         found = _landed(skin, number, point, upper)
-        if found is None:
-            found = _beyond(skin, number, first, second, spar_line, outboard, aft, upper)
+        if found is not None:
+            return found
+        beyond.append((number, first, second))
+    for number, first, second in beyond:
+        found = _beyond(skin, number, first, second, spar_line, outboard, aft, upper)
         if found is not None:
             return found
     side = "upper" if upper else "lower"
-    if not crossed:
+    if not beyond:
         raise MapperError(
             f"{rib} and {spar} do not both lie on the {side} side of {skin_name}.",
             "A rib and a spar of that side are needed.",
