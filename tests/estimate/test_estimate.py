@@ -87,6 +87,10 @@ def test_only_the_tolerance_is_left_when_every_rate_is_fixed() -> None:
     assert line is not None
     # 80 % of a normal whose 95 % half-width is 5 %: 1.2816 / 1.9600 x 5 % = 3.269 %.
     assert line.high / line.middle - 1 == pytest.approx(0.03269, rel=5e-3)
+    tape = estimate(book).panel("p1", "plate", "inboard", "outer").line("tape")  # type: ignore[union-attr]
+    assert tape is not None
+    # A length grows with the root of its area.
+    assert tape.high / tape.middle - 1 == pytest.approx(0.03269 / 2, rel=2e-2)
     sharp = book_of(five_coats().made, plate_geometry(percent=0.0), settings=EXAMPLE)
     line = estimate(sharp).panel("p1", "plate", "inboard", "outer").line("labour")  # type: ignore[union-attr]
     assert line is not None
@@ -285,6 +289,13 @@ def test_formulas_and_basis_are_in_the_shops_units() -> None:
     area, rate = line.inputs
     assert area.value / rate.value == pytest.approx(line.middle, rel=1e-12)
     assert re.search(r"ft²$", area.words(Units("inch")))
+    # In feet and gallons the line of the stripper works out as well (1 mm is 1 L/m2).
+    inch = Units("inch")
+    stripper = estimate(book).parts[0].panels[0].line("stripper")
+    assert stripper is not None
+    wetted, film, drip = stripper.inputs
+    gallons = inch.number(wetted.value, wetted.unit) * inch.number(film.value, film.unit)
+    assert gallons / (1 - drip.value) == pytest.approx(inch.number(stripper.middle, "L"), rel=1e-9)
 
 
 @pytest.mark.parametrize(
