@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 ROOTS = ("mapper", "meshes")
-MADE_BY = (".py", ".json", ".toml", ".typ", ".css")
+MADE_BY = (".py", ".json", ".toml")  # what drawings and numbers come from, not the layout
 KEPT_FOR = 60 * 24 * 3600.0  # seconds since last used
 
 
