@@ -265,17 +265,28 @@ def _make_plane(skin: Skin) -> Plane:
 def _amounts(skin: Skin, chart: Chart, density: Density | None) -> tuple[Array, Array]:
     """What lies on each triangle of a chart (M,), and 2 |T| rho at its seven points (M, 7).
 
-    The values come from the exact surface and are scaled to the exact area of the patch.
+    On a stretched map parameters are affine in a triangle; the values come from the exact surface
+    and are scaled to the exact area of the patch. Elsewhere the area is the flat one, and the
+    points are found through the map.
     """
     rows = slice(chart.first, chart.last)
-    param = skin.param[skin.triangles[rows]]
-    at = np.einsum("gc,mcd->mgd", SHARES, param)
-    along_s, along_t = chart.patch.partials(at[..., 0], at[..., 1])
-    stretch = np.linalg.norm(np.cross(along_s, along_t), axis=-1)
-    area = skin.patch_area[rows]
-    mean = stretch @ WEIGHTS
-    whole = mean > 0
-    values = np.where(whole, 2 * area / np.where(whole, mean, 1.0), 0.0)[:, None] * stretch
+    corners = skin.triangles[rows]
+    at = np.einsum("gc,mcd->mgd", SHARES, skin.param[corners])
+    if chart.flat_map.isometric:
+        a, b, c = (skin.flat[corners[:, k]] for k in range(3))
+        twice = (b - a)[:, 0] * (c - a)[:, 1] - (b - a)[:, 1] * (c - a)[:, 0]
+        values = np.repeat(twice[:, None], 7, axis=1)
+        flat = np.einsum("gc,mcd->mgd", SHARES, skin.flat[corners]).reshape(-1, 2)
+        found = chart.flat_map.to_param(flat).reshape(at.shape)
+        # A point in a sliver between the mesh and a curved edge may be just off the chart.
+        at = np.where(np.isfinite(found), found, at)
+    else:
+        along_s, along_t = chart.patch.partials(at[..., 0], at[..., 1])
+        stretch = np.linalg.norm(np.cross(along_s, along_t), axis=-1)
+        mean = stretch @ WEIGHTS
+        whole = mean > 0
+        scale = np.where(whole, 2 * skin.patch_area[rows] / np.where(whole, mean, 1.0), 0.0)
+        values = scale[:, None] * stretch
     if density is not None:
         places = chart.patch.at(at[..., 0], at[..., 1])
         given = np.asarray(density(places.reshape(-1, 3)), np.float64)
@@ -353,47 +364,3 @@ def outflow(field: Field, region: BaseGeometry) -> float:
         field.flux, field.bubbles, lines, firsts, False,
     )  # fmt: skip
     return float(total)
-
-
-@dataclass(frozen=True, eq=False)
-class Pieces:
-    """Lines cut at the edges of a skin's triangles, in the order they run.
-
-    triangle (P,); segment (P,): number of the point of the input array where the piece's segment
-    starts; shares (P, 2, 3): barycentric shares of both ends.
-    """
-
-    triangle: Ints
-    segment: Ints
-    shares: Array
-
-
-def trace_all(skin: Skin, lines: Array, firsts: Ints, beside: float) -> Pieces:
-    """Cut polylines at the edges of the skin's triangles; what lies off the sheet is left out.
-
-    lines (K, 2) flat mm; firsts (L + 1,): where each polyline begins, and K. Points must lie in the
-    plane's box. beside: mm; a piece this near to the sheet's edge counts as on it.
-    """
-    plane = plane_of(skin)
-    lines = np.ascontiguousarray(lines)
-    _, triangle, segment, shares = walk.walk(
-        plane.xy, plane.tri, plane.neighbours, plane.seeds, plane.low, plane.cell,
-        plane.nothing, NO_BUBBLES, lines, firsts, True,
-    )  # fmt: skip
-    for edge in range(3):
-        off = np.flatnonzero(triangle >= plane.own)
-        other = plane.neighbours[triangle[off], edge]
-        ends = [plane.tri[triangle[off], (edge + k) % 3] for k in (1, 2)]
-        p, q, apex = (plane.xy[v] for v in (*ends, plane.tri[triangle[off], edge]))
-        side, rise = q - p, apex - p
-        tall = np.abs(side[:, 0] * rise[:, 1] - side[:, 1] * rise[:, 0])
-        tall /= np.hypot(side[:, 0], side[:, 1])
-        near = (other >= 0) & (other < plane.own)
-        near &= np.max(shares[off, :, edge], axis=1) * tall <= beside
-        for row, there in zip(off[near], other[near]):
-            old, new = plane.tri[triangle[row]], plane.tri[there]
-            moved = np.where(new[:, None] == old, shares[row][:, None, :], 0.0).sum(axis=2)
-            shares[row] = moved / moved.sum(axis=1, keepdims=True)
-            triangle[row] = there
-    here = triangle < plane.own
-    return Pieces(triangle[here], segment[here], shares[here])

@@ -7,6 +7,8 @@ the exact surface's point is integrated along each piece by Gauss' rule.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import shapely
 from numpy.polynomial.legendre import leggauss
@@ -15,15 +17,61 @@ from shapely import MultiLineString
 from shapely.geometry.base import BaseGeometry
 
 from mapper.errors import MapperError
+from mapper.surface import walk
 from mapper.surface.clip import finite, rims
 from mapper.surface.edges import TOUCH, common, glued_edges, part_of, spans_on
-from mapper.surface.flux import inside_box, plane_of, stretched_charts, trace_all
+from mapper.surface.flux import NO_BUBBLES, inside_box, plane_of, stretched_charts
 from mapper.surface.skin import Skin
 
 Array = NDArray[np.float64]
+Ints = NDArray[np.int32]
 
 _NODES, _SPEED_WEIGHTS = leggauss(6)
 _NODES, _SPEED_WEIGHTS = 0.5 * (_NODES + 1.0), 0.5 * _SPEED_WEIGHTS
+
+
+@dataclass(frozen=True, eq=False)
+class Pieces:
+    """Lines cut at the edges of a skin's triangles, in the order they run.
+
+    triangle (P,); segment (P,): number of the point of the input array where the piece's segment
+    starts; shares (P, 2, 3): barycentric shares of both ends.
+    """
+
+    triangle: Ints
+    segment: Ints
+    shares: Array
+
+
+def trace_all(skin: Skin, lines: Array, firsts: Ints, beside: float) -> Pieces:
+    """Cut polylines at the edges of the skin's triangles; what lies off the sheet is left out.
+
+    lines (K, 2) flat mm; firsts (L + 1,): where each polyline begins, and K. Points must lie in the
+    plane's box. beside: mm; a piece this near to the sheet's edge counts as on it.
+    """
+    plane = plane_of(skin)
+    lines = np.ascontiguousarray(lines)
+    _, triangle, segment, shares = walk.walk(
+        plane.xy, plane.tri, plane.neighbours, plane.seeds, plane.low, plane.cell,
+        plane.nothing, NO_BUBBLES, lines, firsts, True,
+    )  # fmt: skip
+    for edge in range(3):
+        off = np.flatnonzero(triangle >= plane.own)
+        other = plane.neighbours[triangle[off], edge]
+        ends = [plane.tri[triangle[off], (edge + k) % 3] for k in (1, 2)]
+        p, q, apex = (plane.xy[v] for v in (*ends, plane.tri[triangle[off], edge]))
+        side, rise = q - p, apex - p
+        tall = np.abs(side[:, 0] * rise[:, 1] - side[:, 1] * rise[:, 0])
+        tall /= np.hypot(side[:, 0], side[:, 1])
+        near = (other >= 0) & (other < plane.own)
+        near &= np.max(shares[off, :, edge], axis=1) * tall <= beside
+        for row, there in zip(off[near], other[near]):
+            old, new = plane.tri[triangle[row]], plane.tri[there]
+            moved = np.where(new[:, None] == old, shares[row][:, None, :], 0.0).sum(axis=2)
+            shares[row] = moved / moved.sum(axis=1, keepdims=True)
+            triangle[row] = there
+    here = triangle < plane.own
+    return Pieces(triangle[here], segment[here], shares[here])
 
 
 def length(skin: Skin, lines: BaseGeometry) -> float:

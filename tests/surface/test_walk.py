@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from mapper.surface import walk
-from mapper.surface.flux import NO_BUBBLES, plane_of, trace_all
+from mapper.surface.flux import NO_BUBBLES, plane_of
+from mapper.surface.perimeter import trace_all
 from tests.surface.handmade import tube
 
 
