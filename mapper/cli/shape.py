@@ -150,7 +150,9 @@ def area(
         polygon=None if polygon is None else read_polygon(polygon),
     )
     if as_json:
-        print(json.dumps(area_record(geometry, selection), indent=2, ensure_ascii=False))
+        record = area_record(geometry, selection)
+        record["units_of_arguments"] = "in" if system == "inch" else "mm"
+        print(json.dumps(record, indent=2, ensure_ascii=False))
     else:
         for line in area_lines(geometry, selection, Units(system)):
             print(line)

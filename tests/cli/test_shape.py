@@ -9,10 +9,12 @@ from typing import Any
 
 import numpy as np
 import pytest
+from PIL import Image
 from typer.testing import CliRunner, Result
 
 from mapper.cli import shape as _commands  # noqa: F401  (registers the commands)
 from mapper.cli.main import app
+from mapper.drawing.scene import NoPictures, can_render
 from mapper.errors import MapperError
 from mapper.job.partfile.key import SHAPES
 from mapper.job.partfile.keys import keys_of, tables_of
@@ -130,6 +132,7 @@ def test_a_plan_circle_on_a_flat_plate_is_a_circle(files: Path) -> None:
     assert found["area_mm2"] == pytest.approx(math.pi * 900.0, rel=1e-6)
     inside = answer("area", files / "inch.toml", "--circle", 40, -100, 30)
     assert inside["area_mm2"] == pytest.approx(math.pi * 900.0 * 645.16, rel=1e-6)
+    assert inside["units_of_arguments"] == "in"
     by_mm = answer("area", files / "inch.toml", "--circle", 1016, -2540, 762, "--units", "mm")
     assert by_mm["area_mm2"] == pytest.approx(inside["area_mm2"], rel=1e-9)
 
@@ -259,3 +262,17 @@ def test_a_picture_needs_a_png_name_and_a_folder(files: Path) -> None:
         result = run("shape", files / "plate.toml", "--picture", out)
         assert isinstance(result.exception, MapperError)
         assert words in str(result.exception)
+
+
+@pytest.mark.picture
+def test_a_picture_is_made_or_a_clear_word_said(files: Path) -> None:
+    out = files / "plate.png"
+    result = run("shape", files / "plate.toml", "--picture", out)
+    assert "Counted:" in result.stdout
+    if can_render():
+        assert result.exit_code == 0, result.exception
+        with Image.open(out) as image:
+            assert image.size == (1600, 1000)
+            assert len(image.convert("L").getcolors() or ()) > 20
+    else:
+        assert isinstance(result.exception, NoPictures)
