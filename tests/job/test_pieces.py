@@ -112,6 +112,12 @@ def test_sheet_beside_every_panel_belongs_to_the_part() -> None:
     }
 
 
+def test_a_hair_between_two_panels_is_kept_by_one_of_them() -> None:
+    found = pieces(shapely.box(300, 100, 600, 200), geometry((400, 400), gap=5e-4))
+    assert list(found) == ["panel 1", "panel 2"]
+    assert sum(p.area for p in found.values()) == pytest.approx(30000, abs=1e-3)
+
+
 def test_a_part_without_panels_has_one_piece() -> None:
     made = Geometry(
         "left wing", "plate", (skin(),), Tolerance("tape", 2.0), Placement(np.zeros(3), np.eye(3))
