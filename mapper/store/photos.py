@@ -108,7 +108,9 @@ def _looked_at(data: bytes, rules: Rules) -> tuple[dict[str, Any], bytes]:
     }
     try:
         done = subprocess.run(
-            [sys.executable, "-m", "mapper.store.photo_worker"],
+            # -P: nothing that lies in the folder somebody works in is taken for a library.
+            [sys.executable, "-P", "-m", "mapper.store.photo_worker"],
+            env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])},
             input=json.dumps(order).encode() + b"\n" + data,
             capture_output=True,
             timeout=SECONDS + 10,

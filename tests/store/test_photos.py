@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import io
+import os
+import stat
 import zlib
 from dataclasses import replace
 from datetime import datetime
@@ -13,6 +15,7 @@ import numpy as np
 import pytest
 from PIL import Image
 from PIL.PngImagePlugin import PngInfo
+from sqlalchemy import Connection, Engine
 
 from mapper.store import photos
 from mapper.store.errors import DiskRefused, PhotoRefused
@@ -157,6 +160,33 @@ def test_a_photo_is_a_file_under_its_digest_and_a_record(store: Store) -> None:
     assert path == store.folder / "photos" / told.digest[:2] / told.digest
     assert path.read_bytes() == store.photo(told.digest)
     assert list((store.folder / "photos" / "arriving").iterdir()) == []
+
+
+def test_the_file_is_on_the_disk_before_it_has_its_name_and_the_row_comes_last(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    done: list[str] = []
+    sync, rename, begin = os.fsync, Path.replace, Engine.connect
+
+    def syncing(handle: int) -> None:
+        done.append("folder" if stat.S_ISDIR(os.fstat(handle).st_mode) else "file")
+        sync(handle)
+
+    def renaming(path: Path, target: Path) -> Path:
+        done.append("rename")
+        return rename(path, target)
+
+    def connecting(engine: Engine) -> Connection:
+        done.append("database")
+        return begin(engine)
+
+    with store.act(ANN, "photo") as action:
+        action.add_photo(JOB, picture())
+        monkeypatch.setattr(os, "fsync", syncing)
+        monkeypatch.setattr(Path, "replace", renaming)
+        monkeypatch.setattr(Engine, "connect", connecting)
+    assert done[:3] == ["file", "rename", "folder"]
+    assert done.index("database") == len(done) - 1
 
 
 def test_a_refused_photo_stores_nothing(store: Store) -> None:

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from mapper.job.entry import Entry, PhotoUse
+from mapper.store.history import row_hash
 from mapper.store.shop import Store, open_shop
 from tests.store.makers import ANN, drawn, entry, new_shop, picture, shape
 
@@ -196,3 +197,15 @@ def test_progress_is_told_and_the_check_can_be_stopped(full: Store) -> None:
         with pytest.raises(KeyboardInterrupt):
             store.verify(progress=stop)
         assert store.verify().sound
+
+
+def test_a_rewritten_row_with_a_right_hash_of_its_own_breaks_the_next(full: Store) -> None:
+    with closing(sqlite3.connect(full.folder / "shop.sqlite")) as database:
+        database.row_factory = sqlite3.Row
+        row = dict(database.execute("SELECT * FROM history WHERE seq = 11").fetchone())
+        row["words"] = "something else"
+        database.execute(
+            "UPDATE history SET words = ?, hash = ? WHERE seq = 11", (row["words"], row_hash(row))
+        )
+        database.commit()
+    assert verdict(full).first_broken == 12
