@@ -11,6 +11,7 @@ and 537 (constants of the five-digit lines as tabulated there; reflexed ones aft
 from __future__ import annotations
 
 import re
+from abc import ABC, abstractmethod
 from dataclasses import dataclass, field
 from typing import Any, Protocol, runtime_checkable
 
@@ -74,15 +75,15 @@ def _thickness(q: Array, thickness: float, edge: float) -> tuple[Array, Array]:
 
 
 @dataclass(frozen=True)
-class _CamberedSection:
+class _CamberedSection(ABC):
     """What four- and five-digit sections share: thickness laid off square to a camber line."""
 
     digits: str
     closed: bool = True
 
+    @abstractmethod
     def _line(self, xi: Array) -> tuple[Array, Array, Array]:
         """Height, slope and slope's derivative by xi of the camber line."""
-        raise TypeError("a section without a camber line")
 
     @property
     def _thickness(self) -> float:

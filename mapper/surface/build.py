@@ -71,8 +71,8 @@ def make_skin(sheet: Sheet, *, mirrored: bool = False, triangles: int = MOST_TRI
 def mirror(skin: Skin) -> Skin:
     """The skin of the other hand: y negated in space and flat, triangles reversed.
 
-    Nothing is laid flat again; stations, % chord and areas stay. Mirroring twice gives evaluators
-    wrapped twice that answer the same.
+    Nothing is laid flat again; stations, % chord and areas stay. Mirroring twice gives the same
+    arrays and evaluators back.
     """
     flip = np.array([1.0, -1.0])
     charts = tuple(

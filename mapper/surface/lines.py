@@ -30,8 +30,8 @@ SAGITTA = 1e-5
 SIDES = ("upper", "lower", "both")
 
 
-# Points in a row along a line of one % chord: 1 mm apart on a panel of 2 m, where a kink of the
-# mesh (a milliradian) is cut by less than the sagitta.
+# Even points along a line of one % chord on a mesh, besides those where it bends: s(t) is smooth,
+# so a spline through them is good to rounding.
 _ROW = 513
 
 

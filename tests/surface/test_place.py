@@ -48,12 +48,13 @@ def test_place_flat_space_and_back(station, chord, upper, left) -> None:
     flat = flat_of(skin, station, chord, upper)
     place = place_of(skin, flat)
     assert place.chart[0] >= 0
-    assert place.station[0] == pytest.approx(station, abs=1e-8)
+    # Stations within a millionth of a mm of a section count as that section's.
+    assert place.station[0] == pytest.approx(station, abs=2e-6)
     assert place.chord[0] == pytest.approx(chord, abs=1e-8)
     # Points within 1e-6 % of an edge of the section may count with either side.
     assert bool(place.upper[0]) == upper or chord < 1e-6
     xyz = space_of(skin, flat)
-    assert xyz[0, 1] == pytest.approx((600.0 - station) if left else (station - 600.0), abs=1e-8)
+    assert xyz[0, 1] == pytest.approx((600.0 - station) if left else (station - 600.0), abs=2e-6)
     back, distance = flat_at_space(skin, xyz)
     assert distance[0] < 1e-9
     # On glue the same point of space has a flat place on either chart: compare in space.
@@ -76,7 +77,7 @@ def test_random_tapers_go_round(tip, twist, digits, chord, share) -> None:
     skin = make_skin(loft(sections)[0], triangles=600)
     flat = flat_of(skin, 3000.0 * share, [chord, chord], [True, False])
     places = place_of(skin, flat)
-    assert np.allclose(places.station, 3000.0 * share, atol=1e-8)
+    assert np.allclose(places.station, 3000.0 * share, atol=2e-6)
     assert np.allclose(places.chord, chord, atol=1e-8) and places.upper.tolist() == [True, False]
     back, distance = flat_at_space(skin, space_of(skin, flat))
     assert np.abs(back - flat).max() < 1e-7 and distance.max() < 1e-8
