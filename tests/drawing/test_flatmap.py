@@ -14,9 +14,9 @@ from mapper.drawing.flatmap import draw_map
 from mapper.drawing.labels import text_box
 from mapper.drawing.show import Show
 from mapper.drawing.style import style
-from mapper.drawing.view import sheet_of
+from mapper.drawing.view import sheet_of, view_of
 from mapper.errors import MapperError
-from mapper.surface.place import flat_of, place_of
+from mapper.surface.place import flat_of, normal_of, place_of, space_of
 from tests.drawing.hand import SKIN, entry, multi, wing
 
 
@@ -314,3 +314,18 @@ def test_show_chooses(right):
     assert [Show(until=date(2024, 5, 19)).shows(e) for e in (a, b)] == [True, False]
     assert [Show(people=frozenset({"person-2"})).shows(e) for e in (a, b)] == [False, True]
     assert [Show(states=frozenset({"open"})).shows(e) for e in (a, b)] == [True, False]
+
+
+@pytest.mark.parametrize("side", ["right", "left"])
+def test_each_face_is_seen_from_its_own_side(side, request):
+    """Right by up on paper points out of the paper: to the reader, who is on that face's side."""
+    geometry = request.getfixturevalue(side)
+    skin = geometry.skins[0]
+    at = flat_of(skin, [1500.0, 2500.0, 1500.0], [30.0, 60.0, 40.0], [True, True, False])
+    outward = normal_of(skin, at)
+    for face, sign in (("outer", 1.0), ("inner", -1.0)):
+        view = view_of(geometry, skin, face)
+        right, up = view.turn([[1.0, 0.0], [0.0, 1.0]])
+        here = space_of(skin, at)
+        towards = np.cross(space_of(skin, at + right) - here, space_of(skin, at + up) - here)
+        assert np.einsum("ij,ij->i", towards, outward) * sign == pytest.approx(1.0, abs=0.01)
