@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
 from PIL import Image, ImageOps, UnidentifiedImageError
 from shapely import box
@@ -34,9 +36,15 @@ class Drawn:
     words: str
 
 
+@lru_cache(maxsize=4096)
+def _plain(entry: Entry) -> dict[str, Any]:
+    # An entry stands in the keys of many drawings; it is frozen, and known by its identity.
+    return to_plain(entry)
+
+
 def entries_key(entries: Iterable[Entry]) -> list[object]:
     """What drawings depend on, of entries: all of it but who changed it when."""
-    return [to_plain(e) for e in entries]
+    return [_plain(e) for e in entries]
 
 
 def photo_files(
