@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,13 +16,11 @@ from mapper.drawing.labels import Placer, Spot, text_box
 from mapper.drawing.mesh import placed
 from mapper.drawing.pad import Pad
 from mapper.drawing.raster import Pixels, to_pixels
+from mapper.drawing.shot import PictureJob
 from mapper.drawing.text import fit, width_of
 from mapper.drawing.view import ON_CENTRE_LINE
 from mapper.surface.geometry import Geometry
 from mapper.units import Units
-
-if TYPE_CHECKING:
-    from mapper.drawing.scene import PictureJob
 
 Array = NDArray[np.float64]
 

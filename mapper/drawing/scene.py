@@ -24,6 +24,7 @@ from mapper.drawing.camera import Camera, camera_for, is_flat
 from mapper.drawing.flatmap import draw_map
 from mapper.drawing.mesh import TEXTURE_SIDE, Mesh, ScenePart, mesh_of, texture_of
 from mapper.drawing.overlay import BOTTOM, TOP, draw_over
+from mapper.drawing.shot import PictureJob
 from mapper.drawing.show import Show
 from mapper.drawing.view import sides_of
 from mapper.errors import MapperError
@@ -39,7 +40,6 @@ Array = NDArray[np.float64]
 BLANK = 3
 BARE = "#c9cdd2"
 INSIDE = "#a9adb3"
-FACES = ("outer", "inner")
 # Room of a part in a picture, mm on paper, that the writing on it is sized for.
 PICTURE = (160.0, 70.0)
 # A first picture waits for the libraries to load; a slow machine gets this much for each, seconds.
@@ -48,34 +48,6 @@ START_LIMIT, PICTURE_LIMIT = 120.0, 60.0
 
 class NoPictures(MapperError):
     """3D pictures cannot be made here; everything else can."""
-
-
-@dataclass(frozen=True, eq=False)
-class PictureJob:
-    """One picture: its parts, where it goes (PNG), its size in pixels and its camera.
-
-    camera: a name of `camera.CAMERAS` or a Camera. face: "outer" shows the faces seen from outside;
-    "inner" cuts the near skin away and shows the faces seen from inside. title: words at the top.
-    """
-
-    parts: Sequence[ScenePart]
-    out: Path
-    size: tuple[int, int] = (1600, 1000)
-    camera: Camera | str = "auto"
-    face: str = "outer"
-    title: str = ""
-    units: Units | str = "metric"
-
-    def __post_init__(self) -> None:
-        if not self.parts:
-            raise MapperError("A picture without parts.", "At least one part is shown.")
-        wide, high = self.size
-        if not (200 <= wide <= 8000 and 150 <= high <= 8000):
-            raise MapperError(
-                f"A picture of {wide} x {high} pixels.", "200 x 150 to 8000 x 8000 can be made."
-            )
-        if self.face not in FACES:
-            raise MapperError(f"Face {self.face!r} of a picture.", f"It is {' or '.join(FACES)}.")
 
 
 def dress(
