@@ -9,6 +9,7 @@ import typer
 from mapper.cli.desk import Csv, Desk, Folder, InJob, title
 from mapper.cli.main import app
 from mapper.cli.table import print_table
+from mapper.errors import MapperError
 
 lists = typer.Typer(
     name="list",
@@ -224,10 +225,7 @@ def list_entries(
 ) -> None:
     """The entries of a job by the time they were recorded."""
     from mapper.cli.words import summary, where
-    from mapper.job.entry import kind_of
 
-    if kind:
-        kind_of(kind)
     with Desk(shop, job) as desk:
         rows = []
         size = f"area {desk.units.label('mm2')}"
@@ -264,6 +262,12 @@ def _size(desk: Desk, entry: Any) -> str:
 
 def chosen(desk: Desk, part: str, kind: str, state: str) -> list[Any]:
     """The entries of a part, kind and state; "" for any."""
+    from mapper.job.entry import STATES, kind_of
+
+    if kind:
+        kind_of(kind)
+    if state and state not in STATES:
+        raise MapperError(f"There is no state {state!r}.", f"States: {', '.join(STATES)}.")
     wanted = desk.find("part", part).id if part else ""
     return [
         e

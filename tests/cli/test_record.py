@@ -7,10 +7,8 @@ import io
 import math
 import re
 import shlex
-import shutil
 import subprocess
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -18,84 +16,7 @@ from PIL import Image
 
 from mapper.job.kinds import KINDS
 from mapper.store.shop import open_shop
-from tests.cli.typed import Typed, typed
-
-PART = """
-units = "mm"
-part = "right wing"
-shape = "loft"
-
-[measured]
-how = "tape"
-tolerance = 2
-
-[[section]]
-station = 0
-chord = 1500
-profile = "0012"
-
-[[section]]
-station = 3000
-chord = 1000
-
-[[seam]]
-name = "mid seam"
-station = 1500
-
-[[rib]]
-name = "rib 4"
-station = 1000
-
-[[spar]]
-name = "front spar"
-chord = 20
-"""
-
-
-@pytest.fixture(scope="module")
-def ready(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A shop with a job, an assembly, a wing of two panels and a part without a shape."""
-    root = tmp_path_factory.mktemp("record")
-    (root / "wing.toml").write_text(PART)
-    shop = root / "shop"
-    for line in (
-        f"new shop {shop} 'Hangar two' --person Mira --role restorer",
-        f"new job 'Two-seater' --airframe X-2 --opened 2026-01-10 --shop {shop}",
-        f"add assembly 'right wing' --shop {shop}",
-        f"add part {root / 'wing.toml'} --code RW-01 --name 'outer wing' --shop {shop}",
-        f"add part --name 'pitot tube' --code PT-1 --shop {shop}",
-    ):
-        done = typed(line)
-        assert done.code == 0, done
-    return root
-
-
-@pytest.fixture
-def shop(ready: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
-    """A copy of that shop, named by the variable that the commands read."""
-    copy = tmp_path / "shop"
-    shutil.copytree(ready / "shop", copy)
-    monkeypatch.setenv("MAPPER_SHOP", str(copy))
-    for name in ("MAPPER_JOB", "MAPPER_PERSON"):
-        monkeypatch.delenv(name, raising=False)
-    monkeypatch.setenv("COLUMNS", "80")
-    yield copy
-
-
-def fine(line: str) -> str:
-    """The output of a command that must work."""
-    done = typed(line)
-    assert done.code == 0, f"{line}\n{done.err}"
-    return done.out
-
-
-def refused(line: str) -> str:
-    """The one line of a command that must not work."""
-    done = typed(line)
-    assert done.code == 2, done
-    assert done.out == ""
-    assert done.err.startswith("mapper: ") and done.err.count("\n") == 1
-    return done.err
+from tests.cli.typed import PART, Typed, fine, refused, typed
 
 
 def id_in(text: str) -> str:
@@ -211,72 +132,6 @@ def test_a_place_in_words_on_a_part_without_a_shape(shop: Path) -> None:
     out = fine("add entry finding PT-1 --place 'tip, left of the hole' --set what=crack")
     assert entry_of(shop, id_in(out)).place.words == "tip, left of the hole"
     assert "has no shape" in refused("add entry finding PT-1 --stations 0 100")
-
-
-@pytest.mark.parametrize(
-    ("line", "says"),
-    [
-        ("add entry finding RW-02 --place x", "There: RW-01 outer wing"),
-        ("add entry stain RW-01 --place x", "Kinds: finding, marking"),
-        ("add entry finding RW-01 --place x --set depth_found=0,12", "has a comma"),
-        ("add entry finding RW-01 --place x --set depht_found=1", "Did you mean 'depth_found'"),
-        ("add entry finding RW-01 --place x --set what=smear", "Allowed: corrosion"),
-        ("add entry finding RW-01 --place x --set what", "field=value"),
-        ("add entry finding RW-01 --place x --set disposed_by=Otto", "There: Mira"),
-        ("add entry finding RW-01 --place x --state done", "States: open"),
-        ("add entry finding RW-01 --place x --state deferred", "deferred to a date"),
-        ("add entry finding RW-01 --place x --when 31.5.2026", "a time as"),
-        ("add entry finding RW-01 --place x --photo {tmp}/none.png", "cannot be read"),
-        ("add entry finding RW-01 --place x --photo {tmp}/text.png", "picture"),
-        ("add entry finding RW-01 --place x --caption words", "belong to a photo"),
-        ("add entry finding RW-01 --stations 5000 6000", "stations go from 0 mm to 3000 mm"),
-        ("add entry finding RW-01 --stations 2000 1000", "second number must be greater"),
-        ("add entry finding RW-01 --stations a b", "is no number"),
-        ("add entry finding RW-01 --chord 10 120", "0 to 100"),
-        ("add entry finding RW-01 --side left", "upper, lower or both"),
-        ("add entry finding RW-01 --face left", "It has 'outer', 'inner'"),
-        ("add entry finding RW-01 --skin tail", "It has 'skin'"),
-        ("add entry finding RW-01 --point '1500 30'", "side is not said"),
-        ("add entry finding RW-01 --point '1500' --side upper", "a station and a % chord"),
-        (
-            "add entry finding RW-01 --point '9000 30' --side upper",
-            "stations go from 0 mm to 3000 mm",
-        ),
-        ("add entry finding RW-01 --line '1500 30' --side upper", "Two places or more"),
-        ("add entry finding RW-01 --width 5 --panel x", "makes a --line a band"),
-        ("add entry finding RW-01 --point '1500 30' --side upper --chord 0 5", "at once"),
-        ("add entry finding RW-01 --tape 'rib 9' 1 'front spar' 1 --side upper", "'rib 4'"),
-        ("add entry reading RW-01", "Give --point, --tape or --place"),
-        ("add entry reading RW-01 --stations 0 100", "drawn as areas"),
-        ("add part --name ''", "has no name"),
-        ("add part --name x --code RW-01", "RW-01"),
-        ("add part --name x --assembly fin", "There: right wing"),
-        ("add finish-system grey --coat 'kind=enamle'", "Did you mean 'enamel'"),
-        ("add choice finding depth_found deep", "no list of choices"),
-        ("add choice finding what dent", "there already"),
-        ("new lot gel 1 --received today", "2026-05-31"),
-        ("new job x --by Otto", "There: Mira"),
-        ("list parts --job Biplane", "There: Two-seater"),
-        ("list entries --kind stain", "Kinds: finding"),
-        ("show nothing", "Nothing answers to 'nothing'"),
-        ("change RW-01", "Nothing to change"),
-        ("change RW-01 --set serial=4", "assembly, name, code, note"),
-        ("change shop --set units=yards", "'metric', 'inch'"),
-        ("replace RW-01 --panel x --on 2026-01-01", "It has"),
-        ("replace RW-01", "Add --on"),
-        ("fields stain", "Kinds: finding"),
-        ("history --limit -1", "0 or more"),
-        ("redo", "nothing to redo"),
-        ("setting estimate.no_such_rate 5", "estimate.no_such_rate"),
-        ("backup {tmp}/shop/inside", "inside the shop"),
-        ("restore {tmp} {tmp}/again", "backup"),
-    ],
-)
-def test_every_mistake_is_one_clear_line(shop: Path, tmp_path: Path, line: str, says: str) -> None:
-    (tmp_path / "text.png").write_text("no picture")
-    before = typed("history --limit 0 --csv").out
-    assert says in refused(line.format(tmp=tmp_path))
-    assert typed("history --limit 0 --csv").out == before  # and nothing was recorded
 
 
 def test_a_part_file_with_mistakes_gives_them_all(shop: Path, tmp_path: Path) -> None:
