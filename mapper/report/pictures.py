@@ -14,7 +14,7 @@ from shapely import box, contains_xy
 
 from mapper.drawing.camera import look_at_region
 from mapper.drawing.mesh import ScenePart
-from mapper.drawing.scene import NoPictures, PictureJob, can_render, dress, pictures
+from mapper.drawing.scene import NoPictures, PictureJob, dress, pictures
 from mapper.drawing.view import triangle_normals
 from mapper.job.entry import Entry
 from mapper.job.records import Part
@@ -28,6 +28,7 @@ SHEET_SIZE = (1000, 640)
 REACH = 1.6  # of a panel's longer side, from its middle
 CHART_GAP = 300.0  # mm that charts of a skin may lie further apart on the flat map than on the part
 STRAIGHT = 0.8  # of a panel that can be looked at square
+TEXTURE = 2200  # pixels along a sheet: enough for the sizes above
 QUALITY = 86  # JPEG: a picture is looked at, not measured
 WITHOUT = (
     "This report has no 3D pictures: the machine it was made on cannot render them (they need EGL "
@@ -134,9 +135,8 @@ def render(
     lost: tuple[str, ...] = ()
     done = len(wishes) - len(todo)
     step(done, len(wishes))
-    if todo and not can_render():
-        lost = (WITHOUT,)
-    elif todo:
+    if todo:
+        # Not probed first: the probe would load the libraries once more, for seconds.
         try:
             _render([wishes[i] for i in todo], [keys[i] for i in todo], numbers, units, cache,
                     lambda n: step(done + n, len(wishes)))  # fmt: skip
@@ -167,7 +167,12 @@ def _render(
             look = (wish.part.id, wish.face, tuple(e.id for e in wish.entries))
             if look not in dressed:
                 dressed[look] = dress(
-                    wish.geometry, wish.entries, units=units, numbers=numbers, faces=(wish.face,)
+                    wish.geometry,
+                    wish.entries,
+                    units=units,
+                    numbers=numbers,
+                    faces=(wish.face,),
+                    side=TEXTURE,
                 )
             camera = "auto"
             if wish.sheet is not None:

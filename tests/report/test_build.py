@@ -10,6 +10,7 @@ import pikepdf
 import pytest
 from PIL import Image
 
+from mapper.drawing.scene import NoPictures
 from mapper.errors import MapperError
 from mapper.job.entry import PhotoUse
 from mapper.report import build, pdf
@@ -172,7 +173,10 @@ def test_ctrl_c_while_typesetting_ends_the_process(
 def test_without_egl_it_goes_out_and_says_so(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("mapper.report.pictures.can_render", lambda: False)
+    def none(*given: object, **more: object) -> None:
+        raise NoPictures("3D pictures cannot be made: the process ended with code -11.")
+
+    monkeypatch.setattr("mapper.report.pictures.pictures", none)
     files = report(shaped(), tmp_path, now=WHEN)
     assert any("cannot render" in n for n in files.notes)
     assert "cannot render them" in words(files.html)
