@@ -87,7 +87,7 @@ class Ref:
 
 @dataclass(frozen=True)
 class Row:
-    """One entry as it will be recorded. part: key of the part; key: name other rows refer to it by."""
+    """One entry as it will be recorded. part: key of the part; key: by which others refer to it."""
 
     when: datetime
     who: str

@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
-from demo.story import arrival, metal, stripping
+from demo.story import arrival, dismantling, metal, metal_rest, stripping, stripping_rest
 from demo.story.row import Row
 
-ROWS: tuple[Row, ...] = (*arrival.ROWS, *stripping.ROWS, *metal.ROWS)
+ROWS: tuple[Row, ...] = (
+    *arrival.ROWS,
+    *dismantling.ROWS,
+    *stripping.ROWS,
+    *stripping_rest.ROWS,
+    *metal.ROWS,
+    *metal_rest.ROWS,
+)

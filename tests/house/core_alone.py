@@ -1,6 +1,6 @@
 """A pytest plugin under which the core's tests run as if the outer libraries were not installed.
 
-`make test` runs the core's suites with `-p tests.house.core_alone`: an import of one of these names,
+`make test` runs the core's suites with `-p tests.house.core_alone`: importing one of these names,
 by the core or by its tests, fails as it would on a machine without them.
 """
 

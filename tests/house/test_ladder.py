@@ -12,7 +12,8 @@ ROOT = Path(__file__).resolve().parents[2]
 
 # From the ground up; rooms named together share a rung and may not import each other.
 RUNGS: tuple[tuple[str, ...], ...] = (
-    ("meshes", "mapper.units", "mapper.errors"),
+    ("meshes", "mapper.errors"),
+    ("mapper.units",),
     ("mapper.surface",),
     ("mapper.job",),
     ("mapper.estimate",),
@@ -25,7 +26,7 @@ RUNGS: tuple[tuple[str, ...], ...] = (
     ("demo",),
 )
 RUNG_OF = {room: level for level, rooms in enumerate(RUNGS) for room in rooms}
-CORE = RUNGS[:6]
+CORE = RUNGS[:7]
 OUTER_LIBRARIES = ("fastapi", "sqlalchemy", "alembic", "pyvista", "vtk", "typst", "typer", "rich")
 
 
