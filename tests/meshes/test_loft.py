@@ -69,7 +69,8 @@ def test_per_cent_chord_is_the_abscissa_not_xi() -> None:
 @settings(max_examples=60, deadline=None)
 @given(
     t=st.floats(0.0, 1.0),
-    chord=st.floats(0.0, 100.0),
+    # A subnormal per cent has no root to be told from the leading edge.
+    chord=st.floats(0.0, 100.0, allow_subnormal=False),
     upper=st.booleans(),
     closed=st.booleans(),
 )

@@ -57,6 +57,11 @@ def slow_integral(skin, region, density=None, n=8) -> float:
         ds, dt = chart.patch.partials(param[..., 0], param[..., 1])
         jac = np.abs(f1[:, 0] * f2[:, 1] - f1[:, 1] * f2[:, 0]) / np.abs(whole[:, 0])
         values = np.linalg.norm(np.cross(ds, dt), axis=-1)
+        if chart.flat_map.isometric:
+            # On an exact development a flat triangle is not the image of a parameter triangle:
+            # each place is found through the map, and flat area is true area (identity).
+            param = chart.flat_map.to_param(at.reshape(-1, 2)).reshape(at.shape)
+            values, jac = np.ones(at.shape[:2]), np.ones(len(jac))
         if density is not None:
             space = chart.patch.at(param[..., 0], param[..., 1])
             values = values * density(space.reshape(-1, 3)).reshape(values.shape)

@@ -98,7 +98,8 @@ def test_off_the_sheet_there_is_nothing():
 )
 def test_any_polygon_agrees_with_the_slow_way(corners):
     region = clean(Polygon(corners))
-    allowed = 5e-6 * max(region.area, 1e4)
+    # The promise for drawn regions, held here on a mesh ten times coarser than the default.
+    allowed = 1e-5 * max(region.area, 1e4)
     assert outflow(area_field(COARSE), region) == pytest.approx(
         slow_integral(COARSE, region), abs=allowed
     )
