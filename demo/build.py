@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -22,6 +23,7 @@ from demo.cast import (
     made_id,
     part_file,
 )
+from demo.photos import MM_PER_PIXEL, PICTURES, picture
 from demo.story.row import (
     Box,
     Corners,
@@ -39,11 +41,12 @@ from demo.story.row import (
 from demo.story.story import ROWS
 from mapper.errors import MapperError
 from mapper.job.book import Book
-from mapper.job.entry import Entry, Place
+from mapper.job.entry import Entry, PhotoUse, Place
 from mapper.job.outlines import new_entry, outline_of
 from mapper.job.partfile.build import build
 from mapper.job.partfile.read import read_text
 from mapper.job.records import Assembly, Part
+from mapper.store.action import Action
 from mapper.store.parts import add_part
 from mapper.store.shop import Store, create
 from mapper.surface import region
@@ -73,7 +76,7 @@ def build_shop(folder: Path, progress: Progress = lambda stage, done, total: Non
     clock = Clock(at("2025-09-08", "08:00"))
     numbers = {id(row): number for number, row in enumerate(ROWS)}
     rows = sorted(ROWS, key=lambda row: row.when)
-    with create(folder, SHOP, PEOPLE["mirl"], now=clock) as store:
+    with create(folder, SHOP, PEOPLE["mirl"], now=clock, action_id=made_id("shop", "new")) as store:
         _cast(store)
         _parts(store, progress)
         book = store.book(JOB.id)
@@ -85,7 +88,7 @@ def build_shop(folder: Path, progress: Progress = lambda stage, done, total: Non
             words = f"{row.kind} on {part.name}"
             action_id = made_id("action", entry.id)
             with store.act(PEOPLE[row.who], words, action_id, device_time=row.when) as action:
-                action.add(entry)
+                action.add(replace(entry, photos=_photos(action, row)))
             progress("entries", done, len(rows))
 
 
@@ -133,6 +136,15 @@ def _entry(book: Book, part: Part, row: Row, number: int) -> Entry:
     face = skin.face_names[0] if row.face == "outer" else row.face
     outline = outline_of(geometry, skin.name, face, _shape(geometry, skin, row.where))
     return new_entry(book, part.id, row.kind, outline=outline, **common)
+
+
+def _photos(action: Action, row: Row) -> tuple[PhotoUse, ...]:
+    if row.key not in PICTURES:
+        return ()
+    photo = action.add_photo(
+        JOB.id, picture(*PICTURES[row.key]), photo_id=made_id("photo", row.key), taken=row.when
+    )
+    return (PhotoUse(photo.id, "Drawn for the demonstration, not a photograph.", MM_PER_PIXEL),)
 
 
 def _entry_id(row: Row, number: int) -> str:

@@ -44,10 +44,17 @@ def local_now() -> datetime:
     return datetime.now().astimezone()
 
 
-def create(folder: Path | str, shop: Shop, person: Person, *, now: Clock = local_now) -> Store:
+def create(
+    folder: Path | str,
+    shop: Shop,
+    person: Person,
+    *,
+    now: Clock = local_now,
+    action_id: str | None = None,
+) -> Store:
     """Make a shop in a folder that is new or empty, with its first person, and open it.
 
-    now: the clock (an invented past for a demonstration). Raises StoreError for a folder that holds
+    now: the clock (an invented past for a demonstration); action_id: as in `Store.act`. Raises StoreError for a folder that holds
     something, DiskRefused where it cannot be written; then nothing is left behind.
     """
     folder = Path(folder)
@@ -64,7 +71,7 @@ def create(folder: Path | str, shop: Shop, person: Person, *, now: Clock = local
     try:
         upgrade(database, new=True)
         store = Store(folder, now)
-        with store._act(person.id, f"new shop {shop.name}", mode="create") as action:
+        with store._act(person.id, f"new shop {shop.name}", action_id, mode="create") as action:
             action.add(person)
             action.add(shop)
         with plain_words(database):

@@ -1,0 +1,55 @@
+"""Pictures that stand in for photographs: drawn from noise, and saying so in their captions."""
+
+from __future__ import annotations
+
+import io
+
+import numpy as np
+from PIL import Image, ImageDraw
+from scipy.ndimage import gaussian_filter
+
+WIDE, HIGH = 960, 640
+MM_PER_PIXEL = 0.1
+
+
+def picture(seed: int, pits: int, stain: float) -> bytes:
+    """A JPEG of bare sheet with a scale: `pits` dark spots, `stain` (0 to 1) of grey bloom."""
+    draw = np.random.default_rng(seed)
+    # Scratches of a pad run along the sheet: noise smeared far more one way than the other.
+    grey = 168 + 40 * gaussian_filter(draw.normal(size=(HIGH, WIDE)), (0.6, 24))
+    bloom = gaussian_filter(draw.normal(size=(HIGH, WIDE)), 40)
+    bloom = np.clip((bloom - np.quantile(bloom, 0.6)) / bloom.std(), 0, 2)
+    grey -= 45 * stain * bloom + 6 * gaussian_filter(draw.normal(size=(HIGH, WIDE)), 3) * stain
+    rows, columns = np.mgrid[:HIGH, :WIDE]
+    for _ in range(pits):
+        x, y = draw.normal(WIDE / 2, 120), draw.normal(HIGH / 2, 90)
+        size = draw.uniform(4, 16)
+        far = np.hypot((columns - x) / size, (rows - y) / (size * draw.uniform(0.6, 1.0)))
+        grey -= 110 * np.exp(-(far**2))
+    tint = np.stack([grey * 1.0, grey * 1.0, grey * 1.015], axis=-1)
+    image = Image.fromarray(np.clip(tint, 0, 255).astype(np.uint8))
+    _scale(ImageDraw.Draw(image))
+    kept = io.BytesIO()
+    image.save(kept, "JPEG", quality=82)
+    return kept.getvalue()
+
+
+def _scale(pen: ImageDraw.ImageDraw) -> None:
+    """A card with 20 mm in it, as laid beside a finding."""
+    left, top, long = 40, HIGH - 90, round(20 / MM_PER_PIXEL)
+    pen.rectangle((left - 16, top - 18, left + long + 16, top + 50), fill=(245, 245, 240))
+    for i in range(4):
+        shade = (20, 20, 20) if i % 2 == 0 else (245, 245, 240)
+        pen.rectangle(
+            (left + i * long // 4, top, left + (i + 1) * long // 4, top + 14),
+            fill=shade, outline=(20, 20, 20),
+        )  # fmt: skip
+    pen.text((left, top + 22), "20 mm", fill=(20, 20, 20))
+
+
+PICTURES = {
+    "deep pit": (31, 7, 0.35),
+    "exhaust blister": (32, 14, 0.9),
+    "leak path": (33, 3, 1.0),
+    "patch edge": (34, 2, 0.5),
+}
