@@ -54,8 +54,9 @@ def create(
 ) -> Store:
     """Make a shop in a folder that is new or empty, with its first person, and open it.
 
-    now: the clock (an invented past for a demonstration); action_id: as in `Store.act`. Raises StoreError for a folder that holds
-    something, DiskRefused where it cannot be written; then nothing is left behind.
+    now: the clock (an invented past for a demonstration); action_id: as in `Store.act`. Raises
+    StoreError for a folder that holds something, DiskRefused where it cannot be written; then
+    nothing is left behind.
     """
     folder = Path(folder)
     database = folder / DATABASE
