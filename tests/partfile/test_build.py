@@ -265,7 +265,7 @@ def test_webs_count_as_skins_with_their_holes_off() -> None:
 
 def test_edges_of_a_loft_are_named_and_as_long_as_they_are() -> None:
     wing = made()
-    edges = edge_lengths(wing, wing.skins[0])
+    edges = edge_lengths(wing.skins[0])
     # NACA 0012 skin length / chord, closed trailing edge: 2.03955, by quadrature.
     assert edges["root"] == pytest.approx(2.03955 * 1200.0, rel=1e-5)
     assert edges["tip"] == pytest.approx(2.03955 * 800.0, rel=1e-5)

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from shapely import MultiLineString
 
 from mapper.job.partfile.holes import openings_of
+from mapper.job.partfile.key import SHAPES
 from mapper.job.partfile.marks import Marks
 from mapper.job.partfile.panelling import bays_of, panels_of
 from mapper.job.partfile.placing import attached_to, placement_of
@@ -51,7 +52,7 @@ def build(spec: PartSpec, *, triangles: int = 20_000) -> Geometry:
         bays=bays_of(spec, main, openings, lines) if marks else (),
         openings=openings,
         laps=marks.laps() if marks else (),
-        station_axis="length" if spec.shape == "tube" else spec.axis,
+        station_axis=SHAPES[spec.shape].axis or spec.axis,
         datum=spec.datum,
         mirrored=spec.mirrored,
         bearings_inside=spec.bearings_inside,
@@ -100,8 +101,8 @@ def _counted(spec: PartSpec, sheets: tuple[PartSheet, ...]) -> Iterator[str]:
         girth = 2.0 * np.pi * (gauge or 0.0) / SCALE[spec.units]
         less = f" (here about {girth:.2g} {spec.units} of girth)" if gauge else ""
         yield (
-            "Areas are those of the surface the sizes describe, one area for both faces; a closed"
-            f" section's inner face is narrower by about 2 pi times the gauge{less}."
+            f"{SHAPES[spec.shape].counted}; a closed section's inner face is narrower by about"
+            f" 2 pi times the gauge{less}."
         )
         ends = "are skins of their own" if spec.end_ribs == "counted" else "are not counted"
         yield f"The two ends {ends}."
@@ -113,12 +114,8 @@ def _counted(spec: PartSpec, sheets: tuple[PartSheet, ...]) -> Iterator[str]:
             yield "Ribs, spars and stringers inside are not counted."
         else:
             yield "Of the inside only the webs listed are counted, without their flanges."
-    elif spec.shape in ("rib", "spar web"):
-        yield "The web alone is counted, on each of its two faces; flanges are not."
-    elif spec.shape == "tube":
-        yield "The round surface alone is counted; ends and end fittings are not."
     else:
-        yield "One area is given for each of the two faces; edges are not counted."
+        yield SHAPES[spec.shape].counted
     yield "Openings are taken off."
     if spec.lap:
         yield "Laps are counted once, outside; what they hide is listed apart and not in the areas."

@@ -61,7 +61,7 @@ def _holes(
 ) -> Iterator[Opening]:
     for i, ring in enumerate(sheet.sheet.holes):
         flat = skin.charts[0].flat_map.to_flat(np.asarray(ring))
-        yield Opening(f"{skin.name}, lightening hole {i + 1}", skin.name, clean(Polygon(flat)))
+        yield Opening(f"{skin.name}, {sheet.hole} {i + 1}", skin.name, clean(Polygon(flat)))
     for i, hole in enumerate(sheet.station_holes):
         if plan is None:
             continue

@@ -2,10 +2,12 @@
 
 Checking, `mapper keys` and the documents are all made from it; a new key is one line here. A `Key`
 says what one value may be; the tables below list the keys of each `[table]`, and `TOP` those above
-the first header.
+the first header. Keys of one shape alone stand with it in `SHAPES`.
 """
 
 from __future__ import annotations
+
+from dataclasses import replace
 
 from mapper.job.partfile.key import FORMS, SHAPES, Key
 from mapper.job.partfile.keytables import (
@@ -153,14 +155,6 @@ TOP: tuple[Key, ...] = (
         shapes=("plate", "tube", "access cover"),
     ),
     Key(
-        "end_diameter",
-        "length",
-        "outside, at the far end of a cone",
-        above=0.0,
-        shapes=("tube",),
-        default="diameter",
-    ),
-    Key(
         "length",
         "length",
         "of a tube; of an oval or rectangle, outboard",
@@ -189,6 +183,7 @@ TOP: tuple[Key, ...] = (
         count=3,
         shapes=("plate", "access cover"),
     ),
+    *(replace(key, shapes=(name,)) for name, shape in SHAPES.items() for key in shape.keys),
     Key("measured", "table", "how it was measured and how well", True, of=MEASURED),
     Key("placement", "table", "where it lies in the aircraft", of=PLACEMENT),
     Key("attachment", "table", "or the part it is attached to", of=ATTACHMENT),

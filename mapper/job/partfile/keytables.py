@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from mapper.job.partfile.key import FORMS, SIDES, Key
+from mapper.job.partfile.key import FORMS, SHAPES, SIDES, Key
 
 
 def _length(name: str, help: str, required: bool = False, **more: object) -> Key:
@@ -19,7 +19,7 @@ def _size(name: str, help: str, required: bool = False, **more: object) -> Key:
     return Key(name, "length", help, required, above=0.0, **more)  # type: ignore[arg-type]
 
 
-LOFTED = ("loft", "rib", "spar web", "access cover")
+LOFTED = tuple(name for name, shape in SHAPES.items() if shape.sections)
 WHOLE = ("loft",)
 
 SIDE = Key("side", "choice", "upper or lower surface, or both", choices=SIDES, default="both")

@@ -7,6 +7,7 @@ from itertools import pairwise
 from typing import Any
 
 from mapper.job.partfile.check import Notes
+from mapper.job.partfile.key import SHAPES
 from mapper.job.partfile.scan import Path
 from mapper.job.partfile.values import INCH, shown
 from meshes.errors import ShapeError
@@ -18,14 +19,16 @@ Row = dict[str, Any]
 def needs_sections(values: Row) -> int:
     """How many sections the shape needs at least; 0 where it has none."""
     shape = values.get("shape")
-    if shape == "access cover":
-        return 2 if values.get("form") == "piece of skin" else 0
-    return {"loft": 2, "spar web": 2, "rib": 1}.get(str(shape), 0)
+    if shape == "access cover" and values.get("form") != "piece of skin":
+        return 0
+    found = SHAPES.get(str(shape))
+    return found.sections if found else 0
 
 
 def span_of(values: Row) -> tuple[float, float] | None:
     """Least and greatest station (mm) a place on the part may have; None where it has no span."""
-    if values.get("shape") == "tube" and values.get("length"):
+    shape = SHAPES.get(str(values.get("shape")))
+    if shape is not None and shape.axis == "length" and values.get("length"):
         start = float((values.get("stations") or {}).get("datum", 0.0))
         return start, start + float(values["length"])
     stations = [float(r["station"]) for r in values.get("section", ()) if "station" in r]

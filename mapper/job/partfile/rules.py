@@ -8,6 +8,7 @@ from typing import Any
 from shapely import Polygon
 
 from mapper.job.partfile.check import Notes
+from mapper.job.partfile.keytables import LOFTED
 from mapper.job.partfile.lofted import check_sections, span_of
 from mapper.job.partfile.scan import Path
 from mapper.job.partfile.values import INCH, closest, shown
@@ -22,7 +23,7 @@ def check_rules(values: Row, notes: Notes) -> None:
     """Note every mistake between the keys of checked values, and what looks wrong."""
     units = str(values.get("units", "mm"))
     shape = values.get("shape", "")
-    if shape in ("loft", "rib", "spar web", "access cover"):
+    if shape in LOFTED:
         check_sections(values, notes)
     span = span_of(values)
     check_names(values, notes)

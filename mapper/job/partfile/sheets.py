@@ -32,12 +32,14 @@ Array = NDArray[np.float64]
 class PartSheet:
     """A sheet of the part, and the row of the part file it comes from (None: the part itself).
 
-    station_holes: lightening holes of a spar's web, which are placed on its flat map.
+    station_holes: lightening holes of a spar's web, which are placed on its flat map. hole: what a
+    hole of the sheet is called.
     """
 
     sheet: Sheet
     row: RibSpec | SparSpec | None = None
     station_holes: tuple[HoleSpec, ...] = ()
+    hole: str = "lightening hole"
 
 
 @contextmanager
@@ -221,8 +223,9 @@ def _plate_part(spec: PartSpec) -> Iterator[PartSheet]:
 
 def _tube_part(spec: PartSpec) -> Iterator[PartSheet]:
     first = spec.diameter or 0.0
+    last = float(spec.own.get("end_diameter", first))
     with at_key(spec):
-        (sheet,) = tube(first, spec.end_diameter or first, spec.length or 0.0, datum=spec.datum)
+        (sheet,) = tube(first, last, spec.length or 0.0, datum=spec.datum)
     yield PartSheet(sheet)
 
 

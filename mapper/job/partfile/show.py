@@ -79,7 +79,7 @@ def _skin_record(geometry: Geometry, skin: Skin, table: pd.DataFrame) -> dict[st
     return {
         "skin": skin.name,
         **whole,
-        "edges_mm": edge_lengths(geometry, skin),
+        "edges_mm": edge_lengths(skin),
         "stretch": stretch.words,
         "stretch_area_percent": stretch.area_percent,
         "stretch_length_percent": stretch.length_percent,
@@ -133,7 +133,7 @@ def _skin_lines(geometry: Geometry, skin: Skin, table: pd.DataFrame, units: Unit
     out.append(f"  laid flat: {_size(whole, percent, units)}; {worst_stretch(skin).words}")
     edges = "; ".join(
         f"{name} {_length(value, percent, units)}"
-        for name, value in edge_lengths(geometry, skin).items()
+        for name, value in edge_lengths(skin).items()
     )
     out += textwrap.wrap(f"edges: {edges}", _WIDE, initial_indent="  ", subsequent_indent="    ")
     panels = []

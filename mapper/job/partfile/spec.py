@@ -10,8 +10,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from datetime import date
 from pathlib import Path as FilePath
+from types import MappingProxyType
 from typing import Any, TypeVar
 
+from mapper.job.partfile.key import SHAPES
 from mapper.job.partfile.mistakes import Mistake, PartFileError
 from mapper.job.partfile.scan import Lines, Path
 
@@ -232,7 +234,8 @@ class HingeSpec:
 class PartSpec:
     """Everything a part file says. warnings: what can be used but looks wrong.
 
-    lines, source: the file's lines and name, so that later mistakes name them too. parent: the
+    own: values of the keys that no other shape has, by name, without those not said. lines, source:
+    the file's lines and name, so that later mistakes name them too. parent: the
     part file that `sections_from` or `attachment.part_file` names, read.
     """
 
@@ -259,7 +262,6 @@ class PartSpec:
     on_side: str = "upper"
     form: str = ""
     diameter: float | None = None
-    end_diameter: float | None = None
     length: float | None = None
     width: float | None = None
     corner_radius: float = 0.0
@@ -278,6 +280,7 @@ class PartSpec:
     lightening_hole: tuple[HoleSpec, ...] = ()
     panel: tuple[PanelSpec, ...] = ()
     hinge_line: HingeSpec | None = None
+    own: Mapping[str, Any] = field(default_factory=dict, hash=False)
     warnings: tuple[Mistake, ...] = ()
     lines: Lines = field(default_factory=lambda: Lines({}), repr=False, compare=False)
     source: str = ""
@@ -337,4 +340,6 @@ def _deep(name: str, value: Any) -> Any:
 def spec_from(values: Mapping[str, Any], **more: Any) -> PartSpec:
     """The PartSpec of checked values (as `checked` gives them, without a mistake left)."""
     flat = {k: v for k, v in values.items() if k != "stations"} | dict(values.get("stations", {}))
-    return _made(PartSpec, flat | more)
+    shape = SHAPES.get(str(flat.get("shape")))
+    own = {k.name: flat[k.name] for k in shape.keys if k.name in flat} if shape else {}
+    return _made(PartSpec, flat | {"own": MappingProxyType(own)} | more)

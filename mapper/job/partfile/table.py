@@ -107,7 +107,7 @@ def developed_size(skin: Skin, flat: MultiPolygon) -> tuple[float, float]:
     return float(along), float(max(b[3] for b in boxes) - min(b[1] for b in boxes))
 
 
-def edge_lengths(geometry: Geometry, skin: Skin) -> dict[str, float]:
+def edge_lengths(skin: Skin) -> dict[str, float]:
     """The free edges of a skin and their true lengths, mm: "root", "tip", "upper trailing edge" ...
 
     A flat piece has one, "outline", without its openings.
@@ -116,7 +116,7 @@ def edge_lengths(geometry: Geometry, skin: Skin) -> dict[str, float]:
         ring = skin.charts[0].rim
         closed = LineString(np.concatenate([ring, ring[:1]]))
         return {"outline": length(skin, MultiLineString([closed]))}
-    words = _EDGES[_edge_kind(geometry, skin)]
+    words = _EDGES[_edge_kind(skin)]
     glued = {(g.chart_a, g.edge_a) for g in skin.glue} | {(g.chart_b, g.edge_b) for g in skin.glue}
     found: dict[str, float] = {}
     for i, chart in enumerate(skin.charts):
@@ -126,14 +126,15 @@ def edge_lengths(geometry: Geometry, skin: Skin) -> dict[str, float]:
     return found
 
 
-def _edge_kind(geometry: Geometry, skin: Skin) -> str:
+def _edge_kind(skin: Skin) -> str:
     patch = skin.charts[0].patch
     chorded = bool(np.isfinite(patch.chord(np.array([0.5]), np.array([0.5]))).all())
     if chorded:
         if patch.s_lines[0] == -1.0 and patch.s_lines[-1] == 1.0:
             return "loft"
         return "upper piece" if patch.s_lines[-1] > 0.0 else "lower piece"
-    return "tube" if geometry.shape == "tube" else "web"
+    # A skin glued to itself is round, whatever the shape is called.
+    return "tube" if any(g.chart_a == g.chart_b for g in skin.glue) else "web"
 
 
 def _edge_length(patch: Any, edge: str) -> float:

@@ -107,7 +107,9 @@ def _wrapped(first: str, text: str, indent: int) -> list[str]:
 
 def shape_lines() -> list[str]:
     """The shapes a part file may have, one a line."""
-    rows = [line for name, words in SHAPES.items() for line in _wrapped(f"  {name}", words, 18)]
+    rows = [
+        line for name, shape in SHAPES.items() for line in _wrapped(f"  {name}", shape.words, 18)
+    ]
     return [
         "Shapes of a part file:",
         *rows,
