@@ -6,9 +6,11 @@ here approves a method: blasting always needs what the words say.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
-from mapper.estimate.cautions import AC, PLASTIC_LEAST, PRACTICE, THIN, metal_of
+from mapper.estimate.cautions import AC, PRACTICE, THIN, metal_of
+from mapper.estimate.methods import BLASTING, ROWS
 from mapper.surface.geometry import Panel
 
 
@@ -28,7 +30,7 @@ class Advice:
         return " ".join(sentence for sentence, _ in self.reasons)
 
 
-BLASTING = ("plastic media", "glass bead", "sand")
+_NO_ALLOY = ("The alloy is not recorded: identify it before any chemical.", PRACTICE)
 
 
 def advise(panel: Panel | None) -> Advice:
@@ -42,31 +44,25 @@ def advise(panel: Panel | None) -> Advice:
         )
     metal = metal_of(panel.alloy) if panel is not None else ""
     gauge = panel.gauge if panel is not None else None
-    if metal == "steel":
-        return Advice(
-            "chemical",
-            BLASTING,
-            (),
-            (
-                ("Steel: sand and glass bead may be considered, on a trial patch first.", PRACTICE),
-                ("No acid strippers without engineering authority.", "FAA AC 43.13-1B"),
-                ("Estimated as chemical stripping until a method is chosen.", PRACTICE),
-            ),
-        )
-    reasons = [("Chemical stripping; sand is for steel only.", PRACTICE)]
-    never = ["sand"]
-    if not metal:
-        reasons.append(("The alloy is not recorded: identify it before any chemical.", PRACTICE))
-    if gauge is None:
-        never.append("plastic media")
+    steel = metal == "steel"
+    if gauge is None and not steel:
+        reasons = [("Chemical stripping; sand is for steel only.", PRACTICE)]
+        if not metal:
+            reasons.append(_NO_ALLOY)
         reasons.append(("The gauge is not recorded: no blasting until it is measured.", PRACTICE))
         return Advice("chemical", (), BLASTING, tuple(reasons))
-    if gauge < PLASTIC_LEAST:
-        never.append("plastic media")
-        reasons.append(
-            (f"{gauge:g} mm is under .81 mm (.032 in): no plastic media.", "TM 1-1500-344-23-2")
-        )
-    if gauge < THIN:
+    size = math.inf if gauge is None else gauge
+    refused = {m: why for m in BLASTING if (why := ROWS[m].refuses(metal, size)) is not None}
+    reasons = [("Steel: no acid strippers without engineering authority.", "FAA AC 43.13-1B")]
+    if not steel:
+        reasons = [("Chemical stripping.", PRACTICE)] + ([] if metal else [_NO_ALLOY])
+    reasons += refused.values()
+    if size < THIN and not steel:
         reasons.append(("Under 1.59 mm (.0625 in): engineering approval before any blasting.", AC))
-    open_to = tuple(m for m in BLASTING if m not in never)
-    return Advice("chemical", open_to, tuple(never), tuple(reasons))
+    open_to = tuple(m for m in BLASTING if m not in refused)
+    if open_to:
+        words = f"May be considered, on a trial patch first: {', '.join(open_to)}."
+        reasons.append((words, PRACTICE))
+    if steel:
+        reasons.append(("Estimated as chemical stripping until a method is chosen.", PRACTICE))
+    return Advice("chemical", open_to, tuple(refused), tuple(reasons))

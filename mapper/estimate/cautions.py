@@ -163,7 +163,6 @@ CAUTIONS: dict[str, Caution] = dict(
     )
 )
 
-METHODS = ("chemical", "plastic media", "glass bead", "sand", "hand abrasive")
 _BY_METHOD: dict[str, tuple[str, ...]] = {
     "chemical": (
         "old paint",
@@ -177,6 +176,7 @@ _BY_METHOD: dict[str, tuple[str, ...]] = {
     "sand": ("old paint", "sand is for steel", "one media", "prime steel", "cleaning air"),
     "hand abrasive": ("old paint", "abrasives"),
 }
+METHODS = tuple(_BY_METHOD)
 _BY_KIND: dict[str, tuple[str, ...]] = {
     "finding": ("not by blasting", "second attempt", "licensed decision"),
     "coat zone": ("old paint",),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -134,9 +134,18 @@ def coat_states(part: PartRegions, face: PanelFace, zone: Zone) -> tuple[CoatSta
 
 
 def _coat_states(part: PartRegions, face: PanelFace, zone: Zone) -> tuple[CoatState, ...]:
-    goes = [d for kind in _GOES for d in part.on(kind, face)]
+    *_, (_, states) = steps_on(part, face, zone)
+    return tuple(states[c.number] for c in zone.coats)
+
+
+def steps_on(
+    part: PartRegions, face: PanelFace, zone: Zone
+) -> Iterator[tuple[Entry | None, Mapping[int, CoatState]]]:
+    """The coats of a zone by number before any go (None), then after each go, oldest first."""
+    goes = [d for kind in GOES for d in part.on(kind, face)]
     goes.sort(key=lambda d: worked_at(d.entry))
     states = {c.number: CoatState(c, (Cell(zone.region, 1.0),)) for c in zone.coats}
+    yield None, dict(states)
     for go in goes:
         inside = intersection(MultiPolygon(go.shape), zone.region)
         if inside.is_empty:
@@ -144,10 +153,10 @@ def _coat_states(part: PartRegions, face: PanelFace, zone: Zone) -> tuple[CoatSt
         share = left_share(part, face, go.entry)
         for coat_number in _aimed_at(go.entry, zone, states, inside):
             states[coat_number] = _after(states[coat_number], go.entry, inside, share)
-    return tuple(states[c.number] for c in zone.coats)
+        yield go.entry, dict(states)
 
 
-_GOES = ("application", "blasting round")
+GOES = ("application", "blasting round")
 
 
 def left_share(part: PartRegions, face: PanelFace, entry: Entry) -> float | None:

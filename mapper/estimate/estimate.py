@@ -16,14 +16,15 @@ from mapper.errors import MapperError
 from mapper.estimate.advice import Advice
 from mapper.estimate.cautions import Caution, cautions_for
 from mapper.estimate.defaults import rates_of
+from mapper.estimate.methods import ROWS
 from mapper.estimate.put_in import Input, inputs_of
 from mapper.estimate.quantities import (
-    PART_QUANTITIES,
     QUANTITIES,
     Amounts,
     PanelAmounts,
     panel_amounts,
     part_amounts,
+    quantity_of,
     total,
 )
 from mapper.estimate.ranges import Trials, between
@@ -52,7 +53,8 @@ FRAME = (
 
 NOT_COUNTED = (
     "Hours of masking off, cleaning up, disposal, treatment, priming and painting.",
-    "Blasting, hand stripping of places a gel cannot go, repairs and new sheet.",
+    f"Stripping by {', '.join(n for n in ROWS if n != 'chemical' and not ROWS[n].lines)}.",
+    "Hand stripping of places a gel cannot go, repairs and new sheet.",
     "Faces and parts without a coat zone, and entries without an outline.",
     "Hidden surfaces of laps.",
 )
@@ -234,17 +236,24 @@ def _panel(
     sure = all(middle is not None for middle, _ in one.zones)
     uncertain = set() if sure else set(QUANTITIES) - _NEVER_UNCERTAIN
     busy = bool(one.work.zones) or one.work.primer_area > 0.0
-    cautions = cautions_for(
-        method=one.work.advice.method,
-        panel=face.sheet,
-        bearings_inside=bool(part.geometry and part.geometry.bearings_inside),
-        control_surface=_moves(part),
-    )
+    advice = one.work.advice
+    # A method whose hours are printed has its cautions printed too.
+    methods = (advice.method, *(m for m in advice.open_to if ROWS[m].lines))
+    found = [
+        cautions_for(
+            method=method,
+            panel=face.sheet,
+            bearings_inside=bool(part.geometry and part.geometry.bearings_inside),
+            control_surface=_moves(part),
+        )
+        for method in methods
+    ]
+    cautions = tuple(dict.fromkeys(c for group in found for c in group))
     return PanelEstimate(
         part.part_id,
         name,
         *face.where,
-        one.work.advice,
+        advice,
         _lines(one.amounts, draws, uncertain, units, one) if busy else (),
         cautions if busy else (),
         tuple(u for u in unknowns if (u.skin, u.panel, u.face) == face.where),
@@ -262,7 +271,7 @@ def _uncertain(estimates: Iterable[PanelEstimate | PartEstimate]) -> set[str]:
 
 
 def _rests_on(quantity: str) -> tuple[str, ...]:
-    return (QUANTITIES.get(quantity) or PART_QUANTITIES[quantity]).rests_on
+    return quantity_of(quantity).rests_on
 
 
 def _lines(
@@ -277,7 +286,7 @@ def _lines(
         return ()
     lines = []
     for name, amount in amounts.items():
-        q = QUANTITIES.get(name) or PART_QUANTITIES[name]
+        q = quantity_of(name)
         span = between(amount.trials, amount.middle)
         lines.append(
             Line(

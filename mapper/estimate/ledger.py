@@ -1,6 +1,6 @@
 """The ledger of areas: what each face of each panel is covered with, and what was done to it.
 
-Three frames, areas in mm2 on the true surface, clipped to the panel with its openings off, each
+Four frames, areas in mm2 on the true surface, clipped to the panel with its openings off, each
 the area of a union, so that nothing counts twice. A part without a shape, or without entries, gives
 frames with the same columns (and no rows, or zeros).
 """
@@ -12,7 +12,8 @@ from typing import Any
 import pandas as pd
 from shapely import MultiPolygon
 
-from mapper.estimate.coats import coat_states, left_area, zones_on
+from mapper.estimate.coats import GOES, coat_states, left_area, steps_on, zones_on
+from mapper.estimate.methods import method_of
 from mapper.estimate.regions import Drawn, PanelFace, PartRegions, regions_of, rest_of, together
 from mapper.job.book import Book
 from mapper.surface import measure
@@ -58,6 +59,14 @@ COATS = (
     "not_stated",  # goes that do not say what they left: taken to have taken nothing off
 )
 
+METHODS = (
+    *WHERE,
+    "method",  # "chemical", a media, "media not stated"
+    "goes",
+    "worked_mm2",  # the union of its goes
+    "stripped_mm2",  # every coat off by it; the methods of a face sum to the ledger's stripped_mm2
+)
+
 INSPECTION = (*WHERE, "technique", "inspected_mm2", "first", "last", "by")
 
 
@@ -101,6 +110,32 @@ def coat_ledger(book: Book, part_id: str) -> pd.DataFrame:
                 )
     frame = pd.DataFrame(rows, columns=list(COATS))
     return frame.astype({"coat": "Int64", "thickness_um": float})
+
+
+def method_ledger(book: Book, part_id: str) -> pd.DataFrame:
+    """A row per skin, panel, face and method that was used there, with the columns METHODS.
+
+    A go counts as having stripped what had a coat left before it and none after it. No goes: no
+    rows. MapperError for a part that is not in the book.
+    """
+    part = regions_of(book, part_id)
+    rows: list[tuple[Any, ...]] = []
+    for face in part.panels:
+        by_method: dict[str, list[Drawn]] = {}
+        for drawn in (d for kind in GOES for d in part.on(kind, face)):
+            by_method.setdefault(method_of(drawn.entry), []).append(drawn)
+        stripped = dict.fromkeys(by_method, 0.0)
+        for zone in zones_on(part, face) if by_method else ():
+            left = 0.0
+            for entry, states in steps_on(part, face, zone):
+                now = max((left_area(part, face, s) for s in states.values()), default=0.0)
+                if entry is not None:
+                    stripped[method_of(entry)] += left - now
+                left = now
+        for method, goes in by_method.items():
+            worked = part.area(face.skin, together(goes))
+            rows.append((*face.where, method, len(goes), worked, stripped[method]))
+    return pd.DataFrame(rows, columns=list(METHODS))
 
 
 def inspection_ledger(book: Book, part_id: str) -> pd.DataFrame:

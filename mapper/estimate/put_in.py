@@ -9,7 +9,7 @@ from mapper.estimate.chemical import Stripping
 from mapper.estimate.defaults import RateTable
 from mapper.estimate.inputs import Number
 from mapper.estimate.paint import spreading_rate
-from mapper.estimate.quantities import PanelAmounts, Quantity
+from mapper.estimate.quantities import METHOD_QUANTITIES, PanelAmounts, Quantity
 from mapper.estimate.work import FAMILY, ZoneWork
 from mapper.units import Units, plain_number
 
@@ -37,6 +37,9 @@ class Input:
 
 def inputs_of(quantity: Quantity, panel: PanelAmounts, rates: RateTable) -> tuple[Input, ...]:
     """The numbers in one line of one face of a panel; () for a face without work."""
+    if quantity.name in METHOD_QUANTITIES:
+        taken = [Input("area", sum(z.area for z in panel.work.zones), "m2")]
+        return (*taken, *(_rate(rates, name) for name in quantity.rests_on if name != "scatter"))
     maker = _MAKERS.get(quantity.name)
     return tuple(maker(panel, rates)) if maker else ()
 

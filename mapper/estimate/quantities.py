@@ -10,6 +10,7 @@ import numpy as np
 from mapper.estimate import paint
 from mapper.estimate.chemical import Stripping
 from mapper.estimate.inputs import Array, Number
+from mapper.estimate.methods import LINES, ROWS
 from mapper.estimate.ranges import Trials
 from mapper.estimate.work import PanelWork, Pick, draws, middles, strip_middle, strip_trials
 
@@ -120,6 +121,11 @@ _ALL = (
 )
 QUANTITIES: Mapping[str, Quantity] = {q.name: q for q in _ALL}
 
+# What another method would take, on the panels that are open to it.
+METHOD_QUANTITIES: Mapping[str, Quantity] = {
+    m.name: Quantity(m.name, m.label, m.unit, "", m.formula, m.rests_on) for m in LINES.values()
+}
+
 # Sprayed in one go, so they stand for a part, not for a panel.
 PART_QUANTITIES: Mapping[str, Quantity] = {
     q.name: q
@@ -150,6 +156,11 @@ PART_QUANTITIES: Mapping[str, Quantity] = {
         ),
     )
 }
+
+
+def quantity_of(name: str) -> Quantity:
+    """The quantity of that name, of a panel, a method or a part; KeyError for an unknown name."""
+    return (QUANTITIES.get(name) or METHOD_QUANTITIES.get(name)) or PART_QUANTITIES[name]
 
 
 @dataclass(frozen=True, eq=False)
@@ -199,7 +210,20 @@ def panel_amounts(work: PanelWork, trials: Trials, tolerance: float) -> PanelAmo
     spreads = _primer(work.primer_area * size, draws(trials, work.key))
     for name, centre in centres.items():
         amounts[name] = Amount(float(centre), np.asarray(spreads[name]) + nothing)
-    return PanelAmounts(work, amounts, tuple(zones))
+    return PanelAmounts(work, amounts | _other_methods(work, trials, size), tuple(zones))
+
+
+def _other_methods(work: PanelWork, trials: Trials, size: Number) -> dict[str, Amount]:
+    """The lines of every method the panel is open to; {} where nothing is to be stripped."""
+    area = sum(z.area for z in work.zones)
+    round_it = sum(z.perimeter for z in work.zones)
+    found = {}
+    for line in (m for name in work.advice.open_to for m in ROWS[name].lines if area > 0.0):
+        middle = line.work(area, round_it, middles(trials))
+        many = line.work(area * size, round_it * np.sqrt(size), draws(trials, work.key))
+        drawn = np.broadcast_to(np.asarray(many, dtype=np.float64), (trials.count,))
+        found[line.name] = Amount(float(middle), drawn)
+    return found
 
 
 def part_amounts(panels: Amounts, trials: Trials) -> Amounts:

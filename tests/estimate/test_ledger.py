@@ -13,7 +13,16 @@ import shapely
 from shapely import MultiPolygon
 
 from mapper.errors import MapperError
-from mapper.estimate.ledger import COATS, INSPECTION, LEDGER, coat_ledger, inspection_ledger, ledger
+from mapper.estimate.ledger import (
+    COATS,
+    INSPECTION,
+    LEDGER,
+    METHODS,
+    coat_ledger,
+    inspection_ledger,
+    ledger,
+    method_ledger,
+)
 from mapper.job.entry import Piece
 from mapper.job.records import Item, Part, Position
 from mapper.surface.build import make_skin
@@ -166,6 +175,25 @@ def test_goes_that_name_no_coats_or_leave_nothing_said() -> None:
     frame = coat_ledger(book_of(w.made), "p1")
     assert row(frame, coat=2)["remaining_mm2"] == pytest.approx(50e3, rel=1e-9)
     assert row(ledger(book_of(w.made), "p1"))["blasting_rounds"] == 1
+
+
+def test_the_area_stripped_by_each_method_sums_to_the_ledger() -> None:
+    assert list(method_ledger(book_of(), "p1").columns) == list(METHODS)
+    assert method_ledger(book_of(), "p1").empty
+    w = Writer()
+    w.box("coat zone", "outer", (0, 0, 400, 500), coats=({"kind": "enamel"},))
+    w.box("application", "outer", (0, 0, 200, 500), left_fraction=0)
+    # Half of it was bare before: only the other half, 100 x 500 mm, is this round's.
+    w.box("blasting round", "outer", (100, 0, 300, 500), left_fraction=0, media="glass bead")
+    w.box("blasting round", "outer", (300, 0, 400, 500), left_fraction=50)
+    frame = method_ledger(book_of(w.made), "p1")
+    found = {r.method: (r.goes, r.worked_mm2, r.stripped_mm2) for r in frame.itertuples()}
+    assert found["chemical"] == pytest.approx((1, 100_000, 100_000))
+    assert found["glass bead"] == pytest.approx((1, 100_000, 50_000))
+    assert found["media not stated"] == pytest.approx((1, 50_000, 25_000))
+    assert frame.stripped_mm2.sum() == pytest.approx(
+        ledger(book_of(w.made), "p1").stripped_mm2.sum()
+    )
 
 
 def test_an_unknown_stack_is_one_row_without_a_number() -> None:

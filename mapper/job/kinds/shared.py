@@ -6,6 +6,10 @@ from mapper.job.fields import Field
 
 TECHNIQUES = ("eye", "glass", "penetrant", "eddy current", "ultrasonic", "gauge")
 COATS = ("enamel", "lacquer", "dope", "primer", "epoxy", "polyurethane", "filler", "unknown")
+# What may be thrown at a coat, and every way to take one off: entries offer them, and
+# `mapper/estimate/methods.py` has a row for each.
+MEDIA = ("plastic media", "glass bead", "sand")
+METHODS = ("chemical", *MEDIA, "hand abrasive")
 
 PRODUCT = Field("product", "product", "text", expected=True, help="what it says on the can")
 LOT = Field(
