@@ -94,9 +94,12 @@ class RuledPatch:
     def partials(self, s: ArrayLike, t: ArrayLike) -> tuple[Array, Array]:
         """dP/ds and dP/dt (..., 3), exact, at s, t (broadcast)."""
         w = np.asarray(t, dtype=np.float64)[..., None]
-        by_s = (1.0 - w) * self.curve0.d(s) + w * self.curve1.d(s)
-        by_t = self.curve1.at(s) - self.curve0.at(s) + 0.0 * w
-        return by_s, by_t
+        return self.along_s(s, t), self.curve1.at(s) - self.curve0.at(s) + 0.0 * w
+
+    def along_s(self, s: ArrayLike, t: ArrayLike) -> Array:
+        """dP/ds (..., 3) alone, exact, at s, t (broadcast)."""
+        w = np.asarray(t, dtype=np.float64)[..., None]
+        return (1.0 - w) * self.curve0.d(s) + w * self.curve1.d(s)
 
     def outward(self, s: ArrayLike, t: ArrayLike) -> Array:
         """Unit normal (..., 3) on the side of the first face (outer, or forward on a web)."""
@@ -145,7 +148,7 @@ class RuledPatch:
         """% along the chord line, not clipped, and its derivative by s, each (...)."""
         lead, tail = self.chord_line(t)
         size = np.sum(tail * tail, axis=-1)
-        by_s, _ = self.partials(s, t)
+        by_s = self.along_s(s, t)
         value = np.sum((self.at(s, t) - lead) * tail, axis=-1) / size
         return 100.0 * value, 100.0 * np.sum(by_s * tail, axis=-1) / size
 
@@ -158,7 +161,9 @@ class RuledPatch:
         s, t = np.broadcast_arrays(np.asarray(s, dtype=np.float64), np.asarray(t, dtype=np.float64))
         if not self.chorded:
             return np.full(s.shape, np.nan)
-        value = np.clip(self.abscissa(s, t)[0], 0.0, 100.0)
+        lead, tail = self.chord_line(t)
+        along = np.sum((self.at(s, t) - lead) * tail, axis=-1) / np.sum(tail * tail, axis=-1)
+        value = np.clip(100.0 * along, 0.0, 100.0)
         # A place that went through the flat map comes back with rounding.
         return np.where(np.abs(s) >= 1.0 - 1e-12, 100.0, np.where(s == 0.0, 0.0, value))
 

@@ -154,16 +154,25 @@ def spans_on(line: Array, shape: BaseGeometry, shortest: float = 4 * TOUCH) -> A
     if not pieces:
         return np.zeros((0, 2))
     points, owner = shapely.get_coordinates(pieces, return_index=True)
-    distance = shapely.line_locate_point(path, shapely.points(points))
+    count = places_on(line, points)
     steps = np.hypot(*np.diff(line, axis=0).T)
     reached = np.concatenate([[0.0], np.cumsum(steps)])
-    count = np.interp(distance, reached, np.arange(len(line), dtype=np.float64))
     # Step by step: a ring may run along the edge twice, so a piece's hull would be too much.
     same = owner[1:] == owner[:-1]
     spans = np.sort(np.stack([count[:-1], count[1:]], axis=1)[same], axis=1)
     merged = merge(spans)
     long = np.interp(merged, np.arange(len(line)), reached)
     return np.asarray(merged[long[:, 1] - long[:, 0] > shortest])
+
+
+def places_on(line: Array, points: Array) -> Array:
+    """The places (J,) on a polyline (K, 2) nearest to points (J, 2), counted in its points."""
+    pieces = shapely.linestrings(np.stack([line[:-1], line[1:]], axis=1))
+    piece = shapely.STRtree(pieces).nearest(shapely.points(points))
+    start, step = line[piece], line[piece + 1] - line[piece]
+    size = np.sum(step * step, axis=1)
+    along = np.sum((points - start) * step, axis=1) / np.where(size > 0.0, size, 1.0)
+    return np.asarray(piece + np.clip(along, 0.0, 1.0), dtype=np.float64)
 
 
 def merge(spans: Array) -> Array:

@@ -72,7 +72,7 @@ class ConeMap:
         """(K, 2) parameters to (K, 2) flat mm."""
         param = np.asarray(param, dtype=np.float64)
         t = param[:, 1:2]
-        root = self.curve.at(param[:, 0])[0][:, 1:]
+        root = self.curve.values(param[:, 0], 1)
         out = np.array([self.length, 0.0])
         return np.asarray(root * (1.0 - t * (1.0 - self.k)) + t * out + self.offset)
 
@@ -86,7 +86,7 @@ class ConeMap:
         else:
             wanted = point[:, 1]
         s = self._solve(wanted)
-        root = self.curve.at(s)[0]
+        root = self.curve.values(s)
         line = np.array([self.length, 0.0]) - (1.0 - self.k) * root[:, 1:]
         size = np.linalg.norm(line, axis=1)
         t = np.sum((point - root[:, 1:]) * line, axis=1) / (size * size)
@@ -102,18 +102,18 @@ class ConeMap:
     def _solve(self, wanted: Array) -> Array:
         """s where the first function of the table has the wanted value, clipped to low..high."""
         grid = self.curve.breaks
-        known = self.curve.at(grid)[0][:, 0]
+        known = self.curve.values(grid)[:, 0]
         piece = np.clip(np.searchsorted(known, wanted) - 1, 0, len(grid) - 2)
         least, most = grid[piece].copy(), grid[piece + 1].copy()
         share = (wanted - known[piece]) / (known[piece + 1] - known[piece])
         s = least + np.clip(np.nan_to_num(share), 0.0, 1.0) * (most - least)
         for _ in range(60):
-            value, slope = self.curve.at(s)
-            miss = value[:, 0] - wanted
+            value, slope = self.curve.one_at(s, 0)
+            miss = value - wanted
             least = np.where(miss < 0.0, s, least)
             most = np.where(miss >= 0.0, s, most)
             with np.errstate(divide="ignore", invalid="ignore"):
-                step = s - miss / slope[:, 0]
+                step = s - miss / slope
             inside = (step >= least) & (step <= most)
             following = np.where(inside, step, 0.5 * (least + most))
             moved = np.abs(following - s)

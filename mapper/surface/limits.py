@@ -355,7 +355,7 @@ def _foremost(patch: RuledPatch, t: Array, sign: float) -> Array:
     # To 1e-6 of s: x is flat there, so that is 1e-12 of the chord, and only sets where runs begin.
     for _ in range(20):
         middle = 0.5 * (least + most)
-        growing = sign * patch.partials(sign * middle, t)[0][:, 0] > 0
+        growing = sign * patch.along_s(sign * middle, t)[:, 0] > 0
         least = np.where(growing, least, middle)
         most = np.where(growing, middle, most)
     return np.clip(sign * 0.5 * (least + most), patch.low, patch.high)
@@ -373,7 +373,7 @@ def _s_at_x(patch: RuledPatch, t: Array, x: Array, fore: Array, aft: Array) -> A
     s = 0.5 * (a + b)
     for _ in range(60):
         miss = patch.at(s, t)[:, 0] - x
-        slope = patch.partials(s, t)[0][:, 0]
+        slope = patch.along_s(s, t)[:, 0]
         a = np.where(miss < 0, s, a)
         b = np.where(miss >= 0, s, b)
         with np.errstate(divide="ignore", invalid="ignore"):

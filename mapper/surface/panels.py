@@ -71,16 +71,31 @@ def _chart_cells(sheet: Polygon, paths: list[LineString]) -> list[Polygon]:
 
 def _without_slivers(cells: list[Polygon]) -> list[Polygon]:
     """Cells, those narrower than THIN joined to the neighbour they share most edge with."""
-    kept = [c for c in cells if 2 * c.area > THIN * c.length]
-    for sliver in (c for c in cells if 2 * c.area <= THIN * c.length):
-        if not kept:
+    thin = 2 * shapely.area(cells) <= THIN * shapely.length(cells)
+    kept = [c for c, narrow in zip(cells, thin) if not narrow]
+    left = [c for c, narrow in zip(cells, thin) if narrow]
+    # A sliver may lie behind another one: as long as any is joined, the rest are looked at again.
+    while kept and left:
+        sliver, cell = shapely.STRtree(kept).query(left, predicate="intersects")
+        edges = shapely.boundary(kept)
+        shapely.prepare(edges)
+        shared = shapely.length(shapely.intersection(edges[cell], shapely.boundary(left)[sliver]))
+        joining: dict[int, list[Polygon]] = {}
+        after: list[Polygon] = []
+        for k, one in enumerate(left):
+            mine = np.flatnonzero((sliver == k) & (shared > 0))
+            if len(mine):
+                best = mine[int(np.argmax(shared[mine]))]
+                joining.setdefault(int(cell[best]), []).append(one)
+            else:
+                after.append(one)
+        for k, slivers in joining.items():
+            joined = shapely.union_all([kept[k], *slivers], grid_size=GRID)
+            # In the largest piece, should rounding ever leave two.
+            kept[k] = max(shapely.get_parts(joined), key=lambda part: float(part.area))
+        if not joining:
             break
-        shared = [float(sliver.boundary.intersection(c.boundary).length) for c in kept]
-        best = int(np.argmax(shared))
-        if shared[best] > 0:
-            joined = shapely.union(kept[best], sliver, grid_size=GRID)
-            if isinstance(joined, Polygon):
-                kept[best] = joined
+        left = after
     return kept
 
 

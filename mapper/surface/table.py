@@ -37,18 +37,39 @@ class Table:
 
     def at(self, s: Array) -> tuple[Array, Array]:
         """Values and derivatives, each (K, C), at s (K,), by Clenshaw's recurrence."""
+        return self._clenshaw(s, slice(None))
+
+    def one_at(self, s: Array, column: int) -> tuple[Array, Array]:
+        """Value and derivative, each (K,), of one function; the same numbers as in `at`."""
+        value, slope = self._clenshaw(s, slice(column, column + 1))
+        return value[:, 0], slope[:, 0]
+
+    def values(self, s: Array, first: int = 0) -> Array:
+        """Values (K, C - first) without derivatives; the same numbers as in `at`."""
+        c, x, _ = self._here(s, slice(first, None))
+        twice = 2.0 * x
+        b1 = b2 = np.zeros_like(c[0])
+        for row in c[:0:-1]:
+            b1, b2 = row + twice * b1 - b2, b1
+        return np.asarray(c[0] + x * b1 - b2)
+
+    def _here(self, s: Array, columns: slice) -> tuple[Array, Array, Array]:
+        """Coefficients (DEGREE + 1, K, C), places in the piece (K, 1) and half its size (K, 1)."""
         last = len(self.breaks) - 2
         piece = np.clip(np.searchsorted(self.breaks, s, side="right") - 1, 0, last)
         low, high = self.breaks[piece], self.breaks[piece + 1]
         half = 0.5 * (high - low)
-        x = ((s - 0.5 * (low + high)) / half)[:, None]
-        c = self.coefficients[:, piece]
-        zero = np.zeros_like(c[0])
-        b1, b2, d1, d2 = zero, zero, zero, zero
+        x = (s - 0.5 * (low + high)) / half
+        return self.coefficients[:, piece, columns], x[:, None], half[:, None]
+
+    def _clenshaw(self, s: Array, columns: slice) -> tuple[Array, Array]:
+        c, x, half = self._here(s, columns)
+        twice = 2.0 * x
+        b1 = b2 = d1 = d2 = np.zeros_like(c[0])
         for row in c[:0:-1]:
-            d1, d2 = 2.0 * b1 + 2.0 * x * d1 - d2, d1
-            b1, b2 = row + 2.0 * x * b1 - b2, b1
-        return c[0] + x * b1 - b2, (b1 + x * d1 - d2) / half[:, None]
+            d1, d2 = 2.0 * b1 + twice * d1 - d2, d1
+            b1, b2 = row + twice * b1 - b2, b1
+        return c[0] + x * b1 - b2, (b1 + x * d1 - d2) / half
 
     def to_dict(self) -> dict[str, Any]:
         """A record (arrays stay arrays); `table_from` reads it."""

@@ -7,6 +7,7 @@ neighbouring chart the tape crosses the chart edge where the whole way is shorte
 from __future__ import annotations
 
 from dataclasses import dataclass
+from weakref import WeakKeyDictionary
 
 import numpy as np
 import shapely
@@ -276,17 +277,70 @@ def _edge_points(chart: Chart, edge: str, upper: bool) -> Array:
     return points if points[-1, 1] >= points[0, 1] else points[::-1]
 
 
-def _across(skin: Skin, number: int, glue: Glue, point: Array, flat: shapely.Geometry) -> float:
+class _Target:
+    """Lines on one chart, ready to be asked many times how far they are."""
+
+    def __init__(self, lines: list[LineString]) -> None:
+        self.there = bool(lines)
+        self.true = _tree(lines)
+        self.rough = _tree([line.simplify(0.1) for line in lines])
+
+
+def _tree(lines: list[LineString]) -> shapely.STRtree:
+    """The straight pieces of lines."""
+    corners = [shapely.get_coordinates(line) for line in lines]
+    ends = [np.stack([c[:-1], c[1:]], axis=1) for c in corners]
+    return shapely.STRtree(shapely.linestrings(np.concatenate(ends)) if ends else [])
+
+
+def _far(tree: shapely.STRtree, points: Array) -> Array:
+    """Distances (K,) mm from points (K, 2) to the nearest piece; inf where there is none."""
+    result = np.full(len(points), np.inf)
+    (asked, _), distance = tree.query_nearest(
+        shapely.points(points), return_distance=True, all_matches=False
+    )
+    result[asked] = distance
+    return result
+
+
+# Everything that has a distance, by geometry and skin: (kind, name, one target for each chart).
+_Named = tuple[str, str, tuple[_Target, ...]]
+_TARGETS: WeakKeyDictionary[Geometry, dict[str, tuple[_Named, ...]]] = WeakKeyDictionary()
+
+
+def _targets(geometry: Geometry, skin: Skin) -> tuple[_Named, ...]:
+    """The lines, free edges and openings of a skin; made once."""
+    known = _TARGETS.setdefault(geometry, {})
+    if skin.name not in known:
+        shapes = [
+            (line.kind, line.name, line.flat)
+            for line in geometry.lines
+            if line.skin == skin.name and line.kind != "hinge line"
+        ]
+        shapes += [("edge", name, shape) for name, shape in free_edges(skin).items()]
+        shapes += [
+            ("opening", opening.name, opening.flat.boundary)
+            for opening in geometry.openings
+            if opening.skin == skin.name
+        ]
+        known[skin.name] = tuple(
+            (kind, name, tuple(_Target(_pieces(flat, chart)) for chart in skin.charts))
+            for kind, name, flat in shapes
+        )
+    return known[skin.name]
+
+
+def _across(
+    skin: Skin, number: int, glue: Glue, point: Array, targets: tuple[_Target, ...]
+) -> float:
     """Shortest way from a point over a glued edge to lines on the other chart; inf for none."""
     here, there = (glue.edge_a, glue.edge_b), (glue.chart_a, glue.chart_b)
     if glue.chart_a != number:
         here, there = here[::-1], there[::-1]
-    target = _pieces(flat, skin.charts[there[1]])
-    if not target:
+    target = targets[there[1]]
+    if not target.there:
         return float("inf")
-    lines = shapely.MultiLineString(target)
     # A coarse look along the whole edge at a simpler line, then closer ones at the true line.
-    rough = lines.simplify(0.1)
     low, high, best = 0.0, 1.0, float("inf")
     for look in range(6):
         share = np.linspace(low, high, 65 if look == 0 else 9)
@@ -296,7 +350,7 @@ def _across(skin: Skin, number: int, glue: Glue, point: Array, flat: shapely.Geo
         far = skin.charts[there[1]].flat_map.to_flat(
             _edge_params(skin.charts[there[1]], here[1], share)
         )
-        beyond = shapely.distance(lines if look else rough, shapely.points(far))
+        beyond = _far(target.true if look else target.rough, far)
         ways = np.linalg.norm(near - point, axis=1) + beyond
         k = int(np.argmin(ways))
         if look:
@@ -305,10 +359,10 @@ def _across(skin: Skin, number: int, glue: Glue, point: Array, flat: shapely.Geo
     return best
 
 
-def _distance(skin: Skin, number: int, point: Array, flat: shapely.Geometry) -> float:
-    direct = [shapely.Point(point).distance(p) for p in _pieces(flat, skin.charts[number])]
+def _distance(skin: Skin, number: int, point: Array, targets: tuple[_Target, ...]) -> float:
+    direct = _far(targets[number].true, point[None]).tolist()
     ways = [
-        _across(skin, number, glue, point, flat)
+        _across(skin, number, glue, point, targets)
         for glue in skin.glue
         if number in (glue.chart_a, glue.chart_b) and glue.chart_a != glue.chart_b
     ]
@@ -352,17 +406,7 @@ def nearest_lines(geometry: Geometry, skin_name: str, flat: ArrayLike) -> tuple[
             "A flat point on the sheet is needed.",
         )
     number, place = int(chart[0]), point[0]
-    lines = [
-        (line.kind, line.name, line.flat)
-        for line in geometry.lines
-        if line.skin == skin_name and line.kind != "hinge line"
-    ]
-    lines += [("edge", name, shape) for name, shape in free_edges(skin).items()]
-    lines += [
-        ("opening", opening.name, opening.flat.boundary)
-        for opening in geometry.openings
-        if opening.skin == skin_name
-    ]
+    lines = _targets(geometry, skin)
     near = [NearLine(kind, name, _distance(skin, number, place, f)) for kind, name, f in lines]
     known = [n for n in near if np.isfinite(n.distance)]
     return tuple(sorted(known, key=lambda n: (n.distance, n.kind, n.name)))
