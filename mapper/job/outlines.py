@@ -25,9 +25,9 @@ from mapper.job.records import EMPTY, new_id
 from mapper.surface.clip import GRID, clean, finite, rims, whole
 from mapper.surface.geometry import Geometry
 from mapper.surface.measure import area
+from mapper.surface.near import free_edges, nearest_lines
 from mapper.surface.place import place_of
 from mapper.surface.region import on_sheet
-from mapper.surface.tape import free_edges, nearest_lines
 
 
 def outline_of(geometry: Geometry, skin_name: str, face: str, shape: BaseGeometry) -> Outline:

@@ -1,41 +1,27 @@
-"""Places as a tape finds them: so far outboard of a rib, so far aft of a spar; and what is nearest.
+"""Places as a tape finds them: so far outboard of a rib, so far aft of a spar.
 
-Distances are measured on the flat map, square to the rib or spar. Between a point and a line on a
-neighbouring chart the tape crosses the chart edge where the whole way is shortest.
+Distances are measured on the flat map, square to the rib or spar.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from weakref import WeakKeyDictionary
 
 import numpy as np
-import shapely
 from numpy.typing import ArrayLike, NDArray
 from shapely import LineString
 
 from mapper.errors import MapperError
 from mapper.surface.geometry import Geometry, MapLine
-from mapper.surface.place import param_of_flat, place_of, points_of
-from mapper.surface.skin import Chart, Glue, Skin
+from mapper.surface.near import edge_params, pieces_on
+from mapper.surface.place import place_of, points_of
+from mapper.surface.skin import Chart, Skin
 from meshes.mirror import unmirrored
-from meshes.plane import PlanePatch
 from meshes.ruled import RuledPatch
 
 Array = NDArray[np.float64]
 
 ROUNDS = 50
-EDGE_NAMES = {"s0": "lower trailing edge", "s1": "upper trailing edge", "t0": "root", "t1": "tip"}
-
-
-@dataclass(frozen=True)
-class NearLine:
-    """A named line or free edge and its distance (mm) from a point. kind: as `MapLine.kind`, or
-    "edge" (a free edge of the sheet) or "opening"."""
-
-    kind: str
-    name: str
-    distance: float
 
 
 @dataclass(frozen=True)
@@ -48,21 +34,6 @@ class Tape:
     spar: str
     aft: float
     upper: bool
-
-
-def _box(chart: Chart) -> shapely.Polygon:
-    low, high = chart.rim.min(axis=0) - 1.0, chart.rim.max(axis=0) + 1.0
-    return shapely.box(*low, *high)
-
-
-def _pieces(flat: shapely.Geometry, chart: Chart) -> list[LineString]:
-    """The parts of lines that lie on a chart (charts lie apart in x, each line on one of them)."""
-    box = _box(chart)
-    return [
-        part
-        for part in shapely.get_parts(flat)
-        if isinstance(part, LineString) and box.covers(shapely.Point(part.coords[0]))
-    ]
 
 
 class _Directed:
@@ -108,7 +79,7 @@ def _on_side(skin: Skin, chart: Chart, line: LineString, upper: bool) -> Array |
 
 def _directed(skin: Skin, chart: Chart, line: MapLine, upper: bool, rib: bool) -> _Directed | None:
     """A rib's line, positive outboard, or a spar's, positive aft, on a side of a chart."""
-    found = [_on_side(skin, chart, piece, upper) for piece in _pieces(line.flat, chart)]
+    found = [_on_side(skin, chart, piece, upper) for piece in pieces_on(line.flat, chart)]
     good = [points for points in found if points is not None]
     if not good:
         return None
@@ -259,157 +230,13 @@ def _neighbour(skin: Skin, number: int, edge: str) -> int | None:
     return None
 
 
-def _edge_params(chart: Chart, edge: str, share: Array) -> Array:
-    """Parameters (K, 2) at shares 0..1 of a chart edge."""
-    s, t = chart.patch.s_lines, chart.patch.t_lines
-    run = share * (s[-1] - s[0]) + s[0] if edge[0] == "t" else share * (t[-1] - t[0]) + t[0]
-    ends = t if edge[0] == "t" else s
-    fixed = np.full_like(share, ends[0] if edge[1] == "0" else ends[-1])
-    return np.stack([run, fixed] if edge[0] == "t" else [fixed, run], axis=-1)
-
-
 def _edge_points(chart: Chart, edge: str, upper: bool) -> Array:
-    param = _edge_params(chart, edge, np.linspace(0.0, 1.0, 401))
+    param = edge_params(chart, edge, np.linspace(0.0, 1.0, 401))
     patch = unmirrored(chart.patch)
     if isinstance(patch, RuledPatch) and patch.chorded:
         param = param[(param[:, 0] >= 0.0) == upper]
     points = chart.flat_map.to_flat(param)
     return points if points[-1, 1] >= points[0, 1] else points[::-1]
-
-
-class _Target:
-    """Lines on one chart, ready to be asked many times how far they are."""
-
-    def __init__(self, lines: list[LineString]) -> None:
-        self.there = bool(lines)
-        self.true = _tree(lines)
-        self.rough = _tree([line.simplify(0.1) for line in lines])
-
-
-def _tree(lines: list[LineString]) -> shapely.STRtree:
-    """The straight pieces of lines."""
-    corners = [shapely.get_coordinates(line) for line in lines]
-    ends = [np.stack([c[:-1], c[1:]], axis=1) for c in corners]
-    return shapely.STRtree(shapely.linestrings(np.concatenate(ends)) if ends else [])
-
-
-def _far(tree: shapely.STRtree, points: Array) -> Array:
-    """Distances (K,) mm from points (K, 2) to the nearest piece; inf where there is none."""
-    result = np.full(len(points), np.inf)
-    (asked, _), distance = tree.query_nearest(
-        shapely.points(points), return_distance=True, all_matches=False
-    )
-    result[asked] = distance
-    return result
-
-
-# Everything that has a distance, by geometry and skin: (kind, name, one target for each chart).
-_Named = tuple[str, str, tuple[_Target, ...]]
-_TARGETS: WeakKeyDictionary[Geometry, dict[str, tuple[_Named, ...]]] = WeakKeyDictionary()
-
-
-def _targets(geometry: Geometry, skin: Skin) -> tuple[_Named, ...]:
-    """The lines, free edges and openings of a skin; made once."""
-    known = _TARGETS.setdefault(geometry, {})
-    if skin.name not in known:
-        shapes = [
-            (line.kind, line.name, line.flat)
-            for line in geometry.lines
-            if line.skin == skin.name and line.kind != "hinge line"
-        ]
-        shapes += [("edge", name, shape) for name, shape in free_edges(skin).items()]
-        shapes += [
-            ("opening", opening.name, opening.flat.boundary)
-            for opening in geometry.openings
-            if opening.skin == skin.name
-        ]
-        known[skin.name] = tuple(
-            (kind, name, tuple(_Target(_pieces(flat, chart)) for chart in skin.charts))
-            for kind, name, flat in shapes
-        )
-    return known[skin.name]
-
-
-def _across(
-    skin: Skin, number: int, glue: Glue, point: Array, targets: tuple[_Target, ...]
-) -> float:
-    """Shortest way from a point over a glued edge to lines on the other chart; inf for none."""
-    here, there = (glue.edge_a, glue.edge_b), (glue.chart_a, glue.chart_b)
-    if glue.chart_a != number:
-        here, there = here[::-1], there[::-1]
-    target = targets[there[1]]
-    if not target.there:
-        return float("inf")
-    # A coarse look along the whole edge at a simpler line, then closer ones at the true line.
-    low, high, best = 0.0, 1.0, float("inf")
-    for look in range(6):
-        share = np.linspace(low, high, 65 if look == 0 else 9)
-        near = skin.charts[number].flat_map.to_flat(
-            _edge_params(skin.charts[number], here[0], share)
-        )
-        far = skin.charts[there[1]].flat_map.to_flat(
-            _edge_params(skin.charts[there[1]], here[1], share)
-        )
-        beyond = _far(target.true if look else target.rough, far)
-        ways = np.linalg.norm(near - point, axis=1) + beyond
-        k = int(np.argmin(ways))
-        if look:
-            best = min(best, float(ways[k]))
-        low, high = share[max(k - 1, 0)], share[min(k + 1, len(share) - 1)]
-    return best
-
-
-def _distance(skin: Skin, number: int, point: Array, targets: tuple[_Target, ...]) -> float:
-    direct = _far(targets[number].true, point[None]).tolist()
-    ways = [
-        _across(skin, number, glue, point, targets)
-        for glue in skin.glue
-        if number in (glue.chart_a, glue.chart_b) and glue.chart_a != glue.chart_b
-    ]
-    return min([*direct, *ways], default=float("inf"))
-
-
-def free_edges(skin: Skin) -> dict[str, shapely.MultiLineString]:
-    """The sheet's free edges (not glued) as flat lines by name, such as "tip"; "edge" where a part
-    has no chord."""
-    glued = {(g.chart_a, g.edge_a) for g in skin.glue} | {(g.chart_b, g.edge_b) for g in skin.glue}
-    found: dict[str, list[LineString]] = {}
-    share = np.linspace(0.0, 1.0, 401)
-    for number, chart in enumerate(skin.charts):
-        patch = unmirrored(chart.patch)
-        if isinstance(patch, PlanePatch):
-            found.setdefault("edge", []).append(LineString([*chart.rim, chart.rim[0]]))
-            continue
-        whole = isinstance(patch, RuledPatch) and patch.chorded
-        for edge, name in EDGE_NAMES.items():
-            if (number, edge) in glued:
-                continue
-            end = float(patch.s_lines[-1 if edge == "s1" else 0])
-            known = whole and (edge[0] == "t" or abs(end) == 1.0)
-            points = chart.flat_map.to_flat(_edge_params(chart, edge, share))
-            found.setdefault(name if known else "edge", []).append(LineString(points))
-    return {name: shapely.MultiLineString(lines) for name, lines in found.items()}
-
-
-def nearest_lines(geometry: Geometry, skin_name: str, flat: ArrayLike) -> tuple[NearLine, ...]:
-    """Every named line, free edge and opening of a skin with its distance from one flat point (2,),
-    nearest first. Hinge lines (they need not lie on the skin) are left out.
-
-    MapperError for a point off the skin.
-    """
-    skin = geometry.skin(skin_name)
-    point = points_of(flat)[:1]
-    chart, _, _ = param_of_flat(skin, point)
-    if len(chart) == 0 or chart[0] < 0:
-        raise MapperError(
-            f"The point {np.asarray(flat).tolist()} is off the skin {skin_name}.",
-            "A flat point on the sheet is needed.",
-        )
-    number, place = int(chart[0]), point[0]
-    lines = _targets(geometry, skin)
-    near = [NearLine(kind, name, _distance(skin, number, place, f)) for kind, name, f in lines]
-    known = [n for n in near if np.isfinite(n.distance)]
-    return tuple(sorted(known, key=lambda n: (n.distance, n.kind, n.name)))
 
 
 def tape_of(geometry: Geometry, skin_name: str, flat: ArrayLike) -> Tape | None:

@@ -12,8 +12,9 @@ from mapper.errors import MapperError
 from mapper.surface.build import make_skin
 from mapper.surface.geometry import Geometry, MapLine, Opening, Placement, Tolerance
 from mapper.surface.lines import chord_line, station_line
+from mapper.surface.near import nearest_lines
 from mapper.surface.place import flat_of, place_of
-from mapper.surface.tape import Tape, by_tape, nearest_lines, tape_of, tape_words
+from mapper.surface.tape import Tape, by_tape, tape_of, tape_words
 from meshes.loft import LoftSection, loft
 from meshes.sections import Naca4
 
