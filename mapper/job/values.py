@@ -207,8 +207,9 @@ def missing(entry: Entry) -> tuple[Field, ...]:
 def _wanted(f: Field, values: Mapping[str, Any]) -> bool:
     if not f.expected or f.name in values:
         return False
-    # "unknown = no" answers nothing, so a no does not stand for the value.
-    if any(values.get(name) not in (None, False, ()) for name in f.unless):
+    # "unknown = no" answers nothing, so a no does not stand for the value; a measured 0 does.
+    given = (values.get(name) for name in f.unless)
+    if any(v is not None and v is not False and v != () for v in given):
         return False
     if not f.only_if:
         return True

@@ -209,3 +209,11 @@ def test_one_of_two_ways_is_enough() -> None:
 def test_a_reading_asks_for_the_value_of_its_quantity() -> None:
     got = names(entry("reading", by="p", values={"quantity": "hardness"}))
     assert got == ["hardness", "hardness_scale", "tool", "calibrated"]
+
+
+def test_nothing_left_coated_is_an_answer() -> None:
+    def names(**values: object) -> set[str]:
+        return {f.name for f in missing(entry("application", values=values))}
+
+    assert "left_area" in names()
+    assert "left_area" not in names(left_fraction=0.0)
