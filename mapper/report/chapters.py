@@ -5,15 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import datetime
 
+from mapper.estimate.cautions import Caution
+from mapper.estimate.regions import WHOLE
 from mapper.job.book import Book
 from mapper.job.records import Part
 from mapper.report import closing, found, summary, warn
 from mapper.report.cache import Cache
+from mapper.report.entries import in_full
 from mapper.report.figures import Drawn, map_of, photo_files
 from mapper.report.lookup import UNPLACED, Lookup, Sheet
 from mapper.report.model import Document, Section, Words
 from mapper.report.numbers import PartNumbers, part_numbers
-from mapper.report.partpage import PartContent, first_page
+from mapper.report.partpage import PartContent, first_page, whole_map, wholes_of
 from mapper.report.phrases import day
 from mapper.report.pictures import NOT_ASKED, render, wanted
 from mapper.report.sheets import SheetContent, page_of
@@ -41,6 +44,9 @@ class Chapters:
         """Everything but the section about the copy itself."""
         lookup, units = self.lookup, self.units
         self._gather()
+        self.used = self._used()
+        pages = [self._cautions(sheet) for sheets in self.used.values() for sheet in sheets]
+        self.front = warn.shared(pages, self.worth.cautions())
         assemblies = self._assemblies()
         job = self.book.job
         head = self.book.head[:HEAD] or "no history"
@@ -49,6 +55,7 @@ class Chapters:
             subtitle=" · ".join(w for w in (job.airframe, f"report of {day(self.when)}") if w),
             cover=summary.cover(lookup, self.numbers, self.when),
             sections=(
+                self.front.section(),
                 summary.parts(lookup, self.numbers, units),
                 unknown(lookup, self.numbers, units, self.worth, self.left_out),
                 self.worth.section(),
@@ -56,6 +63,7 @@ class Chapters:
                 closing.to_complete(lookup),
                 closing.materials(lookup, units),
                 closing.sign_off(lookup),
+                in_full(lookup, units),
             ),
             footer=f"{job.name} · {day(self.when)} · history {head}",
             author=self.book.shop.name,
@@ -99,9 +107,45 @@ class Chapters:
         self.photos, lost = photo_files(self.book, uses, self.cache, one)
         self.left_out += lost
 
+    def _used(self) -> dict[str, tuple[Sheet, ...]]:
+        """The panels and faces with a page of their own, by part: those with something recorded."""
+        lookup = self.lookup
+        return {
+            part.id: tuple(
+                sheet
+                for sheet in lookup.sheets(part)
+                if lookup.on_sheet(sheet, lookup.entries(part)) or self.worth.of_sheet(sheet)
+            )
+            for part in self.book.parts
+        }
+
+    def _cautions(self, sheet: Sheet) -> tuple[Caution, ...]:
+        entries = self.lookup.on_sheet(sheet, self.lookup.entries(sheet.part))
+        return warn.of_sheet(sheet, entries, bool(self.worth.of_sheet(sheet)))
+
+    def _of_part(self, part: Part) -> tuple[Caution, ...]:
+        return warn.of_part(self.lookup.geometry(part), self.lookup.entries(part))
+
+    def _map(self, sheet: Sheet) -> Drawn:
+        entries = self.lookup.entries(sheet.part)
+        made = map_of(
+            sheet,
+            entries,
+            self.lookup.number,
+            self.units.system,
+            self.cache,
+            numbered=self.lookup.on_sheet(sheet, entries),
+            legend=sheet.panel == WHOLE or sheet.skin.name not in self.whole[sheet.part.id],
+        )
+        self.page += 1
+        self.step("pages", self.page, self.pages)
+        return made
+
     def _assemblies(self) -> list[Section]:
-        sheets = {part.id: self.lookup.sheets(part) for part in self.book.parts}
-        self.pages, self.page = sum(len(s) for s in sheets.values()), 0
+        wholes = {p.id: wholes_of(p, self.lookup, self.used[p.id]) for p in self.book.parts}
+        self.whole = {part_id: {s.skin.name for s in found} for part_id, found in wholes.items()}
+        self.pages = sum(len(s) for s in (*self.used.values(), *wholes.values()))
+        self.page = 0
         self.step("pages", 0, self.pages)
         sections = []
         for assembly, parts in self.lookup.assemblies():
@@ -109,47 +153,46 @@ class Chapters:
             words = "" if parts else "No part of it is recorded yet."
             sections.append(Section(name, 1, (Words(words, "gap"),) if words else (), bool(parts)))
             for i, part in enumerate(parts):
-                sections.append(self._part(part, new_page=i > 0))
-                sections += [self._sheet(sheet) for sheet in sheets[part.id]]
+                sections.append(self._part(part, wholes[part.id], together=i > 0))
+                sections += [self._sheet(sheet) for sheet in self.used[part.id]]
         return sections
 
-    def _part(self, part: Part, new_page: bool) -> Section:
+    def _part(self, part: Part, wholes: tuple[Sheet, ...], together: bool) -> Section:
         lookup, units = self.lookup, self.units
         numbers = self.numbers[part.id]
         content = PartContent(
             part,
             numbers,
             tuple(d for key, d in self.pictures.items() if key[0] == part.id and not key[2]),
-            found.table(numbers, units),
+            tuple(whole_map(sheet, self._map(sheet)) for sheet in wholes),
+            frozenset(s.where for s in self.used[part.id]),
             self.worth.of_part(part.id),
-            warn.of_part(lookup.geometry(part), lookup.entries(part)),
+            self.front.beyond(self._of_part(part)),
         )
-        return first_page(content, self.photos, units, lookup, new_page)
+        return first_page(content, self.photos, units, lookup, together)
 
     def _sheet(self, sheet: Sheet) -> Section:
         lookup, units = self.lookup, self.units
         numbers = self.numbers[sheet.part.id]
-        all_entries = lookup.entries(sheet.part)
-        entries = lookup.on_sheet(sheet, all_entries)
+        entries = lookup.on_sheet(sheet, lookup.entries(sheet.part))
         face = sheet.skin.face_names.index(sheet.face)
-        where = (sheet.skin.name, sheet.panel, sheet.face)
+        # Not looked at, gauge and alloy stand among the facts already.
         gaps = tuple(
-            f"{gap['text']} {gap['to_do']}"
+            gap["text"]
             for gap in self.worth.gaps(sheet.part.id)
-            if (gap["skin"], gap["panel"], gap["face"]) == where
+            if (gap["skin"], gap["panel"], gap["face"]) == sheet.where
+            and gap["topic"] not in ("inspection", "gauge", "alloy")
         )
-        takes = self.worth.of_sheet(sheet)
         content = SheetContent(
             sheet,
             entries,
-            map_of(sheet, all_entries, lookup.number, units.system, self.cache),
+            self._map(sheet),
+            sheet.skin.name in self.whole[sheet.part.id],
             self.pictures.get((sheet.part.id, face, sheet.skin.name, sheet.panel)),
             numbers.done(sheet),
             found.words(numbers.found(sheet), units),
-            takes,
+            self.worth.of_sheet(sheet),
             gaps,
-            warn.of_sheet(sheet, entries, bool(takes)),
+            self.front.beyond(self._cautions(sheet)),
         )
-        self.page += 1
-        self.step("pages", self.page, self.pages)
         return page_of(content, self.photos, units, lookup)

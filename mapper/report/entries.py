@@ -10,17 +10,26 @@ from mapper.job.entry import Entry, kind_of
 from mapper.job.fields import Field
 from mapper.job.values import show
 from mapper.report.lookup import Lookup, Sheet, shapes_on
-from mapper.report.model import Column, Figure, Gallery, Table
+from mapper.report.model import Column, Figure, Gallery, Section, Table
 from mapper.report.phrases import counted, day, moment
+from mapper.report.short import in_short, recorded
 from mapper.units import Units
 
 COLUMNS = (
-    Column("No.", share=0.45),
-    Column("Kind and state", share=1.5),
-    Column("What is recorded", share=4.0),
-    Column("Size here", share=1.25),
+    Column("No.", share=0.4),
+    Column("Kind and state", share=1.55),
+    Column("What, in short", share=4.6),
+    Column("Size here", share=1.15),
+    Column("Recorded", share=1.35),
+)
+FULL_COLUMNS = (
+    Column("No.", share=0.4),
+    Column("Where, kind, state", share=1.7),
+    Column("All that is recorded", share=6.0),
+    Column("Size", share=0.9),
     Column("Recorded", share=1.9),
 )
+IN_FULL = "Entries in full"
 SHORT_ID = 8
 NEAREST = 2.0  # mm: worked-out distances are not better than the outline they start from
 
@@ -103,14 +112,31 @@ def size_words(entry: Entry, sheet: Sheet | None, units: Units) -> str:
 
 
 def row(entry: Entry, sheet: Sheet | None, units: Units, lookup: Lookup) -> tuple[str, ...]:
-    """One row of the table of entries."""
+    """One row of the table of entries, in short."""
     return (
         lookup.number[entry.id],
         f"{entry.kind}\n{state_words(entry)}",
-        what_words(entry, units, lookup),
+        in_short(entry, units, lookup),
         size_words(entry, sheet, units),
-        f"{moment(entry.device_time)}\n{lookup.by(entry.by)}\nid {entry.id[:SHORT_ID]}",
+        recorded(entry, lookup),
     )
+
+
+def in_full(lookup: Lookup, units: Units) -> Section:
+    """Every entry once, with all its values: the list that the short tables lead to."""
+    rows = tuple(
+        (
+            lookup.number[entry.id],
+            f"{lookup.part[entry.part_id].name}\n{entry.kind}, {state_words(entry)}",
+            what_words(entry, units, lookup),
+            size_words(entry, None, units),
+            f"{moment(entry.device_time)}\n{lookup.by(entry.by)}, id {entry.id[:SHORT_ID]}",
+        )
+        for entry in lookup.book.entries
+    )
+    caption = f"{counted(len(rows), 'entry', 'entries').capitalize()}, by number"
+    table = Table(caption, FULL_COLUMNS, rows, small=True)
+    return Section(IN_FULL, 1, (table,), new_page=True)
 
 
 def table(
@@ -121,6 +147,7 @@ def table(
         caption,
         COLUMNS,
         tuple(row(e, sheet, units, lookup) for e in entries),
+        foot=(f'Times, tools, lots and all other values: "{IN_FULL}", by number.',),
         empty="Nothing is recorded here. That is not the same as clean: see what was looked at.",
     )
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -11,7 +11,7 @@ from typing import Any
 from PIL import Image, ImageOps, UnidentifiedImageError
 from shapely import box
 
-from mapper.drawing.display import DisplayList
+from mapper.drawing.display import DisplayList, Stroke
 from mapper.drawing.flatmap import draw_map
 from mapper.drawing.svg import to_svg
 from mapper.job.book import Book
@@ -21,7 +21,9 @@ from mapper.report.cache import Cache, key_of
 from mapper.report.lookup import Sheet
 
 TEXT_WIDTH = 174.0  # mm on paper
-MAP_HEIGHT = 95.0
+MAP_HEIGHT = 56.0  # mm on paper of a panel, its furniture not counted
+WHOLE_HEIGHT = 80.0
+LEGEND = "legend"  # the layer of a drawing that holds its legend
 TALL = (100.0, 125.0)  # width of the map and height of its sheet, where that is taller than wide
 MARGIN = 0.07  # of a panel's longer side, round it, where its map shows its neighbours
 PHOTO_PIXELS = 1100
@@ -113,35 +115,64 @@ def _extent(sheet: Sheet) -> tuple[float, float, float, float]:
     return (*low.tolist(), *high.tolist())
 
 
+def without_legend(drawing: DisplayList) -> DisplayList:
+    """A map cut off above its legend; the same map where it has none."""
+    tops = [
+        drawing.view.turn(item.points)[:, 1].max()
+        for item in drawing.items
+        if isinstance(item, Stroke) and item.layer == LEGEND
+    ]
+    if not tops:
+        return drawing
+    x0, y0, x1, y1 = drawing.bounds
+    edge = drawing.view.y * float(max(tops))  # the same call turns back
+    cut = (x0, edge, x1, y1) if drawing.view.y > 0 else (x0, y0, x1, edge)
+    items = tuple(item for item in drawing.items if item.layer != LEGEND)
+    return replace(drawing, items=items, bounds=cut, legend=())
+
+
 def map_of(
-    sheet: Sheet, entries: Iterable[Entry], numbers: Mapping[str, str], units: str, cache: Cache
+    sheet: Sheet,
+    entries: Iterable[Entry],
+    numbers: Mapping[str, str],
+    units: str,
+    cache: Cache,
+    legend: bool = True,
+    numbered: Iterable[Entry] | None = None,
 ) -> Drawn:
-    """The flat map of one panel on one face, with its description in words."""
+    """The flat map of one panel on one face, with its description in words.
+
+    legend: False leaves the legend out, for a panel whose part has a whole map with one.
+    numbered: the entries that get their number, None for all; those of the panels beside it are
+    drawn and not named.
+    """
+    entries = tuple(entries)
     shown = near(sheet, entries)
-    labels = {e.id: numbers[e.id] for e in shown}
+    named = {e.id for e in (entries if numbered is None else numbered)}
+    labels = {e.id: numbers[e.id] for e in shown if e.id in named}
     key = key_of(
         "map", sheet.part.geometry, sheet.part.name, sheet.skin.name, sheet.title, sheet.face,
-        units, labels, entries_key(shown),
+        units, legend, labels, entries_key(shown),
     )  # fmt: skip
-    width, height = TALL if is_tall(sheet) else (TEXT_WIDTH, MAP_HEIGHT)
+    whole = sheet.region.is_empty
+    width, height = TALL if is_tall(sheet) else (TEXT_WIDTH, WHOLE_HEIGHT if whole else MAP_HEIGHT)
     made: list[DisplayList] = []
 
     def drawing() -> DisplayList:
         if not made:
-            made.append(
-                draw_map(
-                    sheet.geometry,
-                    sheet.skin.name,
-                    sheet.face,
-                    shown,
-                    units=units,
-                    title=f"{sheet.part.name}: {sheet.title}",
-                    width=width,
-                    height=height,
-                    numbers=labels,
-                    region=None if sheet.region.is_empty else sheet.region,
-                )
+            drawn = draw_map(
+                sheet.geometry,
+                sheet.skin.name,
+                sheet.face,
+                shown,
+                units=units,
+                title=f"{sheet.part.name}: {sheet.title}",
+                width=width,
+                height=height,
+                numbers=labels,
+                region=None if sheet.region.is_empty else sheet.region,
             )
+            made.append(drawn if legend else without_legend(drawn))
         return made[0]
 
     file = cache.file(key, ".svg", lambda out: out.write_text(to_svg(drawing()), "utf-8"))

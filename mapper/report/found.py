@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from mapper.report.model import Column, Table
-from mapper.report.numbers import PartNumbers, Row
-from mapper.report.partpage import WHERE, where
+from mapper.report.numbers import WHERE, PartNumbers, Row, place_of, where
 from mapper.report.phrases import counted
 from mapper.units import Units, rounded
 
@@ -63,14 +62,10 @@ def words(row: Row, units: Units) -> str:
     return line + more
 
 
-def table(numbers: PartNumbers, units: Units) -> Table:
-    """A row per panel and face."""
+def table(numbers: PartNumbers, units: Units, recorded: frozenset[tuple[str, str, str]]) -> Table:
+    """A row per panel and face with something recorded."""
     rows = tuple(
-        (
-            *where(row),
-            *cells(row, units),
-        )
-        for row in numbers.findings
+        (*where(row), *cells(row, units)) for row in numbers.findings if place_of(row) in recorded
     )
     notes = [
         f"{', '.join(where(row))}: {row['warning']}" for row in numbers.findings if row["warning"]
@@ -92,5 +87,5 @@ def table(numbers: PartNumbers, units: Units) -> Table:
         ),
         rows,
         foot=(*foot, *notes),
-        empty="The shape has no panel to count on.",
+        empty="Nothing is recorded to count.",
     )

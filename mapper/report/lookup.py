@@ -37,6 +37,11 @@ class Sheet:
     region: MultiPolygon
 
     @property
+    def where(self) -> tuple[str, str, str]:
+        """Skin, panel and face, as the tables of numbers name them."""
+        return self.skin.name, self.panel, self.face
+
+    @property
     def name(self) -> str:
         """What a reader calls it: "Lower inboard, outer face"."""
         return f"{self.title}, {self.face} face"

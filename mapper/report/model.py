@@ -52,6 +52,8 @@ class Column:
 class Table:
     """Rows of text. total: the last row is a sum. foot: sentences below, what it counts.
 
+    details: a line in small type under each row, as wide as the table ("" for none; () for no such
+    lines). small: all of it in small type, for what is looked up and not read through.
     Without rows the writers print `empty` instead of an empty frame.
     """
 
@@ -61,8 +63,15 @@ class Table:
     total: bool = False
     foot: tuple[str, ...] = ()
     empty: str = "Nothing is recorded."
+    details: tuple[str, ...] = ()
+    small: bool = False
 
     def __post_init__(self) -> None:
+        if self.details and len(self.details) != len(self.rows):
+            raise MapperError(
+                f"Table {self.caption!r} has {len(self.details)} lines of detail.",
+                f"It has {len(self.rows)} rows: one line each, or none at all.",
+            )
         for row in self.rows:
             if len(row) != len(self.columns):
                 raise MapperError(
@@ -143,12 +152,14 @@ Block = Words | Facts | Table | Bullets | Warnings | Figure | Gallery | ToSign |
 @dataclass(frozen=True)
 class Section:
     """A heading and what stands below it. level 1 to 4, never more than one below the section
-    before it; new_page: starts on a fresh page on paper."""
+    before it; new_page: starts on a fresh page on paper; together: kept on one page of paper where
+    it fits, its maps made a little smaller if that is all it takes."""
 
     title: str
     level: int
     blocks: tuple[Block, ...] = ()
     new_page: bool = False
+    together: bool = False
 
 
 @dataclass(frozen=True)

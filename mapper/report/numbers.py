@@ -14,15 +14,18 @@ from pandas import DataFrame
 
 from mapper.corrosion.findings import findings_table
 from mapper.estimate.ledger import ledger
+from mapper.estimate.regions import WHOLE
 from mapper.job.book import Book
 from mapper.job.partfile.table import area_table
 from mapper.job.plain import to_plain
 from mapper.job.records import Part
 from mapper.report.cache import Cache, key_of
 from mapper.report.lookup import Lookup, Sheet
+from mapper.report.model import Column
 
 Row = Mapping[str, Any]
 EMPTY: Row = {}
+WHERE = (Column("Panel", share=1.9), Column("Face", share=0.9))
 
 
 @dataclass(frozen=True)
@@ -44,9 +47,19 @@ class PartNumbers:
 
 def _of(rows: tuple[Row, ...], sheet: Sheet) -> Row:
     for row in rows:
-        if (row["skin"], row["panel"], row["face"]) == (sheet.skin.name, sheet.panel, sheet.face):
+        if place_of(row) == sheet.where:
             return row
     return EMPTY
+
+
+def place_of(row: Row) -> tuple[str, str, str]:
+    """Skin, panel and face of a row."""
+    return row["skin"], row["panel"], row["face"]
+
+
+def where(row: Row) -> tuple[str, str]:
+    """The panel and the face of a row, as printed."""
+    return (row["skin"] if row["panel"] in ("", WHOLE) else row["panel"], row["face"])
 
 
 def rows_of(frame: DataFrame) -> list[dict[str, Any]]:

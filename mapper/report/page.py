@@ -162,12 +162,19 @@ class _Page:
                 for j, (column, text) in enumerate(zip(table.columns, row, strict=True))
             ]
             rows.append(element("tr", *cells, class_="total" if last else None))
+            if table.details and table.details[i]:
+                words = element("span", table.details[i], dir="auto")
+                wide = element("td", words, colspan=str(len(table.columns)))
+                rows.append(element("tr", wide, class_="detail"))
         made = element(
             "table",
             caption,
             element("thead", element("tr", *heads)),
             element("tbody", *rows),
-            class_="stacked" if worded else None,
+            class_=" ".join(
+                name for name, on in (("stacked", worded), ("small", table.small)) if on
+            )
+            or None,
         )
         foot = (element("p", s, class_="quiet", dir="auto") for s in table.foot)
         return joined(self.scroll(made, table.caption), *foot)

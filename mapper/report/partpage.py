@@ -6,12 +6,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from shapely import MultiPolygon
+
 from mapper.estimate.regions import WHOLE
 from mapper.job.records import Part
 from mapper.report import entries as rows
+from mapper.report import found
 from mapper.report.figures import Drawn
-from mapper.report.lookup import Lookup
+from mapper.report.lookup import Lookup, Sheet
 from mapper.report.model import (
+    Beside,
     Block,
     Column,
     Facts,
@@ -19,16 +23,16 @@ from mapper.report.model import (
     Gallery,
     Section,
     Table,
-    Warnings,
     Words,
 )
-from mapper.report.numbers import PartNumbers, Row
-from mapper.report.phrases import day
+from mapper.report.numbers import WHERE, PartNumbers, place_of, where
+from mapper.report.phrases import counted, day
 from mapper.report.summary import total
 from mapper.surface.geometry import Geometry
 from mapper.units import Units
 
-WHERE = (Column("Panel", share=1.9), Column("Face", share=0.9))
+SILENT = "Faces with nothing recorded"
+FEW = 6  # rows of a side table; more of them go in small type
 
 
 @dataclass(frozen=True)
@@ -38,9 +42,10 @@ class PartContent:
     part: Part
     numbers: PartNumbers
     pictures: tuple[Drawn, ...]
-    findings: Table | None
+    maps: tuple[Figure, ...]
+    recorded: frozenset[tuple[str, str, str]]  # skin, panel and face of those with a page
     estimate: tuple[Block, ...]
-    cautions: Warnings
+    cautions: tuple[Block, ...]
 
 
 def first_page(
@@ -48,14 +53,15 @@ def first_page(
     photos: Mapping[str, Path],
     units: Units,
     lookup: Lookup,
-    new_page: bool = True,
+    together: bool = True,
 ) -> Section:
-    """The section of a part, before those of its panels."""
+    """The section of a part, before those of its panels. together: on one page where it fits."""
     part = content.part
     geometry = lookup.geometry(part)
-    blocks: list[Block] = [Facts(_facts(part, geometry, lookup))]
+    about: list[Block] = [Facts(_facts(part, geometry, lookup))]
     if part.note:
-        blocks.append(Words(part.note))
+        about.append(Words(part.note))
+    blocks = _pictures(content.pictures, about)
     if geometry is None:
         blocks.append(
             Words(
@@ -65,19 +71,20 @@ def first_page(
             )
         )
     else:
-        blocks += _pictures(content.pictures)
-        blocks.append(ledger_table(content.numbers, geometry, units))
+        blocks += content.maps
+        blocks.append(ledger_table(content.numbers, geometry, units, content.recorded))
+        if len(content.recorded) > 1:  # of one face its own page says the same
+            blocks.append(found.table(content.numbers, units, content.recorded))
+        blocks += silent_table(content.numbers, units, content.recorded)
         blocks.append(size_table(content.numbers, geometry, units))
-        if content.findings is not None:
-            blocks.append(content.findings)
     blocks += content.estimate
-    blocks.append(content.cautions)
+    blocks += content.cautions
     lost = lookup.nowhere(part)
     if lost or not lookup.entries(part):
         caption = "Entries at a place in words, or off every panel"
         blocks.append(rows.table(caption, lost, None, units, lookup))
         blocks += rows.gallery(lost, photos, lookup)
-    return Section(part.name, 2, tuple(blocks), new_page=new_page)
+    return Section(part.name, 2, tuple(blocks), together=together)
 
 
 def _facts(part: Part, geometry: Geometry | None, lookup: Lookup) -> tuple[tuple[str, str], ...]:
@@ -100,21 +107,70 @@ def _facts(part: Part, geometry: Geometry | None, lookup: Lookup) -> tuple[tuple
     return tuple(found)
 
 
-def _pictures(pictures: tuple[Drawn, ...]) -> list[Block]:
-    figures = tuple(Figure(p.file, p.words, p.words, "picture") for p in pictures)
+def _pictures(pictures: tuple[Drawn, ...], about: list[Block]) -> list[Block]:
+    """The part's pictures: one of them with the facts beside it, more of them below."""
+    figures = tuple(
+        Figure(p.file, p.words, p.words, "picture", width=0.55, height_mm=65.0) for p in pictures
+    )
     if len(figures) == 1:
-        one = figures[0]
-        return [Figure(one.file, one.alt, one.caption, "picture", height_mm=90.0)]
-    return [Gallery(figures)] if figures else []
+        return [Beside(figures[0], tuple(about))]
+    return [*about, Gallery(figures)] if figures else about
 
 
-def where(row: Row) -> tuple[str, str]:
-    """The panel and the face of a row, as printed."""
-    return (row["skin"] if row["panel"] in ("", WHOLE) else row["panel"], row["face"])
+def wholes_of(part: Part, lookup: Lookup, used: tuple[Sheet, ...]) -> tuple[Sheet, ...]:
+    """The skins of a part as whole maps: each face with a page, the first face where there is none.
+
+    A skin that is one panel is left out where that panel's own page shows it whole.
+    """
+    geometry = lookup.geometry(part)
+    if geometry is None:
+        return ()
+    found = []
+    for skin in geometry.skins:
+        panels = {s.panel for s in lookup.sheets(part) if s.skin is skin}
+        faces = [f for f in skin.face_names if any(s.skin is skin and s.face == f for s in used)]
+        if len(panels) > 1 or not faces:
+            found += [
+                Sheet(part, geometry, skin, WHOLE, face, MultiPolygon())
+                for face in faces or skin.face_names[:1]
+            ]
+    return tuple(found)
 
 
-def ledger_table(numbers: PartNumbers, geometry: Geometry, units: Units) -> Table:
-    """What is on each face of each panel and what was done to it; areas in one unit."""
+def whole_map(sheet: Sheet, drawn: Drawn) -> Figure:
+    """The map of a whole skin as a figure."""
+    return Figure(drawn.file, drawn.words, "", height_mm=115.0)
+
+
+def silent_table(
+    numbers: PartNumbers, units: Units, recorded: frozenset[tuple[str, str, str]]
+) -> tuple[Table, ...]:
+    """The faces without a page of their own; () where there are none."""
+    rows = [row for row in numbers.ledger if place_of(row) not in recorded]
+    if not rows:
+        return ()
+    names = ("area_mm2", "not_looked_at_mm2")
+    table = Table(
+        SILENT,
+        (*WHERE, Column("Area", number=True), Column("Not looked at", number=True)),
+        tuple((*where(row), *(_shown(row.get(name), units) for name in names)) for row in rows),
+        foot=("Nothing recorded never means clean: nobody has said anything about these faces.",),
+        small=len(rows) > FEW,
+    )
+    return (table,)
+
+
+def _shown(value: float | None, units: Units) -> str:
+    return "not known" if value is None else units.show(value, "mm2")
+
+
+def ledger_table(
+    numbers: PartNumbers,
+    geometry: Geometry,
+    units: Units,
+    recorded: frozenset[tuple[str, str, str]],
+) -> Table:
+    """What is on each face with a page, what was done to it, and sums; areas in one unit."""
     columns = (
         ("Area", "area_mm2"),
         ("Known coats", "painted_mm2"),
@@ -128,7 +184,12 @@ def ledger_table(numbers: PartNumbers, geometry: Geometry, units: Units) -> Tabl
     made = [
         (*where(row), *(_area(row.get(name), units) for _, name in columns))
         for row in numbers.ledger
+        if place_of(row) in recorded
     ]
+    others = tuple(row for row in numbers.ledger if place_of(row) not in recorded)
+    if others:
+        sums = (_area(total(others, name), units) for _, name in columns)
+        made.append((f"{counted(len(others), 'face')} with nothing recorded", "", *sums))
     if len(made) > 1:
         sums = (_area(total(numbers.ledger, name), units) for _, name in columns)
         made.append(("All", "", *sums))

@@ -31,6 +31,7 @@ from mapper.report.model import (
 )
 
 TEXT_WIDTH = 174.0  # mm between the margins of page.typ
+MOST_CONTENTS = 42  # lines of the contents list that go on one page
 TEMPLATE = Path(__file__).with_name("page.typ")
 
 
@@ -53,6 +54,11 @@ def size_of(path: Path) -> tuple[float, float]:
     if not (width > 0 and height > 0):
         raise MapperError(f"{path.name} is {width} by {height}.", "A size is above zero.")
     return width, height
+
+
+def depth_of(document: Document) -> int:
+    """How many levels the contents list has, so that it stays on one page: parts where they fit."""
+    return 2 if sum(s.level <= 2 for s in document.sections) <= MOST_CONTENTS else 1
 
 
 def write_pdf(document: Document, target: Path, now: datetime) -> None:
@@ -101,12 +107,14 @@ class _Data:
             "subtitle": document.subtitle,
             "author": document.author,
             "footer": document.footer,
+            "depth": depth_of(document),
             "cover": [self.block(b) for b in document.cover],
             "sections": [
                 {
                     "title": s.title,
                     "level": s.level,
                     "new_page": s.new_page,
+                    "together": s.together,
                     "blocks": [self.block(b) for b in s.blocks],
                 }
                 for s in document.sections
@@ -131,6 +139,8 @@ class _Data:
                     "total": block.total,
                     "foot": block.foot,
                     "empty": block.empty,
+                    "details": block.details,
+                    "small": block.small,
                 }
             case Bullets():
                 return {"is": "bullets", "items": block.items, "empty": block.empty}

@@ -38,3 +38,10 @@ def listed(words: Sequence[str], last: str = "and") -> str:
     if len(words) < 2:
         return "".join(words)
     return f"{', '.join(words[:-1])} {last} {words[-1]}"
+
+
+def short_day(when: date | None) -> str:
+    """ "2 Mar 2026", for narrow columns; "no date" for None."""
+    if when is None:
+        return "no date"
+    return f"{when.day} {MONTHS[when.month - 1][:3]} {when.year}"

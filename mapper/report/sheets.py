@@ -10,11 +10,12 @@ from mapper.job.entry import Entry
 from mapper.report import entries as rows
 from mapper.report.figures import Drawn, is_tall
 from mapper.report.lookup import Lookup, Sheet
-from mapper.report.model import Beside, Block, Bullets, Facts, Figure, Section, Warnings, Words
+from mapper.report.model import Beside, Block, Facts, Figure, Section, Words
 from mapper.report.numbers import Row
 from mapper.report.summary import share
 from mapper.units import Units
 
+MAP_MOST = 135.0  # mm high on the page of a panel
 DONE = (
     ("Stripped", "stripped_mm2"),
     ("Still coated", "remaining_mm2"),
@@ -31,12 +32,13 @@ class SheetContent:
     sheet: Sheet
     entries: tuple[Entry, ...]
     map: Drawn
+    legend_apart: bool  # on the map of the whole part
     picture: Drawn | None
     done: Row
     findings: str
     estimate: tuple[Block, ...]
     gaps: tuple[str, ...]
-    cautions: Warnings
+    cautions: tuple[Block, ...]
 
 
 def page_of(
@@ -44,22 +46,27 @@ def page_of(
 ) -> Section:
     """The section of one panel on one face."""
     sheet = content.sheet
-    drawn = Figure(content.map.file, content.map.words, _map_caption(content), height_mm=215.0)
+    drawn = Figure(content.map.file, content.map.words, _under(content), height_mm=MAP_MOST)
     facts = Facts(_facts(content, units))
     picture = _picture(content)
     blocks: list[Block] = []
     if is_tall(sheet):
         blocks.append(Beside(drawn, (facts, *picture)))
     else:
-        blocks += [drawn, *picture, facts]
-    blocks.append(rows.table("Entries by their numbers", content.entries, sheet, units, lookup))
+        blocks.append(drawn)
+        blocks += [Beside(picture[0], (facts,))] if picture else [facts]
+    caption = "Entries, by their numbers on the map"
+    blocks.append(rows.table(caption, content.entries, sheet, units, lookup))
     blocks += rows.gallery(content.entries, photos, lookup)
     blocks += content.estimate
     if content.gaps:
-        blocks.append(Words("Not known here", "label"))
-        blocks.append(Bullets(content.gaps))
-    blocks.append(content.cautions)
-    return Section(sheet.name, 3, tuple(blocks), new_page=True)
+        blocks.append(Words(f"Not known here: {' '.join(content.gaps)}", "gap"))
+    blocks += content.cautions
+    return Section(sheet.name, 3, tuple(blocks), together=True)
+
+
+def _under(content: SheetContent) -> str:
+    return "What the hatches mean: the map of the whole part." if content.legend_apart else ""
 
 
 def _picture(content: SheetContent) -> tuple[Figure, ...]:
@@ -67,15 +74,8 @@ def _picture(content: SheetContent) -> tuple[Figure, ...]:
         return ()
     narrow = is_tall(content.sheet)
     drawn, words = content.picture, f"{content.sheet.title} on the part."
-    width = 0.38 if narrow else 0.55
+    width = 0.38 if narrow else 0.4
     return (Figure(drawn.file, drawn.words, words, "picture", width=width, height_mm=60.0),)
-
-
-def _map_caption(content: SheetContent) -> str:
-    words = "Flat map. The numbers are those of the table below."
-    if not content.entries:
-        words = "Flat map. Nothing is recorded here; what is hatched has not been looked at."
-    return words
 
 
 def _facts(content: SheetContent, units: Units) -> tuple[tuple[str, str], ...]:

@@ -75,7 +75,7 @@ def cover(lookup: Lookup, numbers: Mapping[str, PartNumbers], when: datetime) ->
         Words("What they are not", "label"),
         Bullets(ARE_NOT),
         tolerances(lookup),
-        warn.cover(),
+        Words(f'Before any work: "{warn.FOR_ALL}", on the next page.', "gap"),
     ]
     return tuple(blocks)
 

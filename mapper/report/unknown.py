@@ -1,8 +1,9 @@
-"""What is not known, said as plainly as what is."""
+"""What is not known, said as plainly as what is; what holds for several panels is said once."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 
 from mapper.estimate.regions import WHOLE
 from mapper.job.records import Part
@@ -10,15 +11,16 @@ from mapper.job.values import missing
 from mapper.report.lookup import Lookup
 from mapper.report.model import Block, Column, Section, Table, Words
 from mapper.report.numbers import PartNumbers
-from mapper.report.phrases import counted
+from mapper.report.phrases import counted, listed
 from mapper.report.summary import share
 from mapper.report.worth import Worth
 from mapper.units import Units
 
 LEAD = (
-    "A blank is not a clean bill. This page lists what nobody has looked at, measured, tested or "
+    "A blank is not a clean bill. These pages list what nobody has looked at, measured, tested or "
     "written down."
 )
+AREA, PART = "\0area", "\0part"  # stand in a sentence for what differs from panel to panel
 
 
 def unknown(
@@ -28,9 +30,12 @@ def unknown(
     worth: Worth,
     left_out: tuple[str, ...] = (),
 ) -> Section:
-    """The section, part by part. left_out: sentences about what this copy of the report lacks."""
-    blocks: list[Block] = [Words(LEAD, "lead"), not_looked_at(lookup, numbers, units)]
-    blocks += [of_part(part, lookup, worth) for part in lookup.book.parts]
+    """The section. left_out: sentences about what this copy of the report lacks."""
+    blocks: list[Block] = [
+        Words(LEAD, "lead"),
+        not_looked_at(lookup, numbers, units),
+        others(lookup, units, worth),
+    ]
     lacking = sum(bool(missing(e)) for e in lookup.book.entries)
     if lacking:
         blocks.append(
@@ -42,60 +47,108 @@ def unknown(
             )
         )
     blocks += [Words(text, "gap") for text in left_out]
-    return Section("What is not known", 1, tuple(blocks))
+    return Section("What is not known", 1, tuple(blocks), new_page=True)
 
 
 def not_looked_at(lookup: Lookup, numbers: Mapping[str, PartNumbers], units: Units) -> Table:
-    """Where nobody looked, every panel and face with any such area, the largest first."""
-    rows = []
+    """Where nobody looked, the largest first; the panels of a part's face of which nothing has been
+    seen stand in one row."""
+    rows: list[tuple[float, tuple[str, ...]]] = []
     for part in lookup.book.parts:
+        unseen: dict[str, list[tuple[str, float]]] = {}
         for row in numbers[part.id].ledger:
             area = row.get("not_looked_at_mm2") or 0.0
-            if area > 0:
-                name = row["skin"] if row["panel"] == WHOLE else row["panel"]
+            if area <= 0:
+                continue
+            name = row["skin"] if row["panel"] == WHOLE else row["panel"]
+            if row.get("inspected_mm2"):
                 words = (part.name, name, row["face"], units.show(area, "mm2"))
                 rows.append((area, (*words, share(area, row["area_mm2"]))))
+            else:
+                unseen.setdefault(row["face"], []).append((name, area))
+        for face, found in unseen.items():
+            area = sum(a for _, a in found)
+            names = panels((name for name, _ in found), part, lookup)
+            rows.append((area, (part.name, names, face, units.show(area, "mm2"), "100 %")))
     rows.sort(key=lambda pair: -pair[0])
     return Table(
         "Not looked at",
         (
-            Column("Part", share=2),
-            Column("Panel", share=2),
-            Column("Face"),
+            Column("Part", share=1.4),
+            Column("Panels", share=4),
+            Column("Face", share=0.8),
             Column("Area", number=True),
-            Column("Of the panel", number=True),
+            Column("Of that", number=True, share=0.7),
         ),
         tuple(row for _, row in rows),
         empty="Every panel with a shape has been looked at on every face, by some technique.",
     )
 
 
-def of_part(part: Part, lookup: Lookup, worth: Worth) -> Block:
-    """What is not known about one part and what to do about it; where nobody looked is not
-    repeated here."""
-    rows: dict[tuple[str, str], list[str]] = {}
-    for gap in worth.gaps(part.id):
-        if gap["topic"] != "inspection":
-            rows.setdefault((gap["text"], gap["to_do"]), []).append(place(gap))
-    lines = [(whole(places), text, to_do) for (text, to_do), places in rows.items()]
-    lines += [("", text, "Write it down.") for text in silent(part, lookup)]
+@dataclass
+class _Gap:
+    """One sentence with the places it holds for: part id -> panels and faces, in order."""
+
+    text: str
+    to_do: str
+    area: float = 0.0
+    places: dict[str, list[tuple[str, str]]] = field(default_factory=dict)
+
+
+def others(lookup: Lookup, units: Units, worth: Worth) -> Table:
+    """All other gaps: sentences that differ only in the part's name or the area are one row, with
+    all its places and the sum of the areas. Where nobody looked is not repeated here."""
+    gaps: dict[tuple[str, str], _Gap] = {}
+    for part in lookup.book.parts:
+        for one in worth.gaps(part.id):
+            if one["topic"] == "inspection":
+                continue
+            text = one["text"].replace(part.name, PART)
+            if one["area_mm2"]:
+                text = text.replace(units.show(one["area_mm2"], "mm2"), AREA)
+            gap = gaps.setdefault((text, one["to_do"]), _Gap(text, one["to_do"]))
+            gap.area += one["area_mm2"]
+            place = (one["skin"] if one["panel"] == WHOLE else one["panel"], one["face"])
+            gap.places.setdefault(part.id, []).append(place)
+        for text in silent(part, lookup):
+            gap = gaps.setdefault((text, ""), _Gap(text, "Write it down."))
+            gap.places.setdefault(part.id, []).append(("", ""))
+    rows = sorted(gaps.values(), key=lambda g: -sum(map(len, g.places.values())))
     return Table(
-        part.name,
-        (Column("Where", share=1.7), Column("Not known", share=3), Column("To do", share=2.3)),
-        tuple(lines),
+        "Other gaps",
+        (Column("Not known", share=3), Column("Where", share=3.4), Column("To do", share=2)),
+        tuple((_sentence(g, lookup, units), _where(g, lookup), g.to_do) for g in rows),
         empty="No other gap is known.",
     )
 
 
-def place(gap: Mapping[str, str]) -> str:
-    """The panel and face of a gap; "" for the whole part."""
-    panel = gap["skin"] if gap["panel"] == WHOLE else gap["panel"]
-    return ", ".join(word for word in (panel, gap["face"]) if word)
+def _sentence(gap: _Gap, lookup: Lookup, units: Units) -> str:
+    names = [lookup.part[part_id].name for part_id in gap.places]
+    name = names[0] if len(names) == 1 else counted(len(names), "part")
+    return gap.text.replace(AREA, units.show(gap.area, "mm2")).replace(PART, name)
 
 
-def whole(places: list[str]) -> str:
-    """Several places in one cell; "whole part" for none."""
-    return "\n".join(dict.fromkeys(p for p in places if p)) or "whole part"
+def _where(gap: _Gap, lookup: Lookup) -> str:
+    lines = []
+    bare = []
+    for part_id, places in gap.places.items():
+        name = lookup.part[part_id].name
+        named = [p for p in places if p[0]]
+        if not named:
+            bare.append(name)
+            continue
+        faces = dict.fromkeys(face for _, face in named)
+        for face in faces:
+            names = panels((p for p, f in named if f == face), lookup.part[part_id], lookup)
+            lines.append(f"{name}, {face} face: {names}" if face else f"{name}: {names}")
+    return "\n".join(([listed(bare)] if bare else []) + lines)
+
+
+def panels(names: Iterable[str], part: Part, lookup: Lookup) -> str:
+    """Panels of a part in one cell, each once: "nose; upper"; "all 10 panels" when they are."""
+    found = list(dict.fromkeys(names))
+    there = len({(s.skin.name, s.panel) for s in lookup.sheets(part)})
+    return f"all {there} panels" if len(found) == there > 2 else "; ".join(found)
 
 
 def silent(part: Part, lookup: Lookup) -> tuple[str, ...]:

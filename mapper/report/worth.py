@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -11,18 +11,19 @@ from mapper.job.book import Book
 from mapper.job.plain import to_plain
 from mapper.report.cache import Cache, key_of
 from mapper.report.lookup import Sheet
-from mapper.report.model import Block, Bullets, Column, Section, Table, Warnings, Words
+from mapper.report.model import Block, Bullets, Column, Section, Table, Words
 from mapper.units import Units
 
 COLUMNS = (
-    Column("What", share=1.6),
-    Column("Low", number=True, share=0.95),
-    Column("Middle", number=True, share=0.95),
-    Column("High", number=True, share=0.95),
-    Column("How it is worked out", share=3.6),
+    Column("What", share=3),
+    Column("Low", number=True),
+    Column("Middle", number=True),
+    Column("High", number=True),
 )
-SUM_COLUMNS = (*COLUMNS[:4], Column("How it is worked out", share=2.6))
-UNSURE = "coats not known: the middle is that of the trials"
+# What is shown of one panel; what these are made of stands in the sums of its part.
+MAIN = ("stripped_area", "stripper", "labour", "dwell", "sludge", "rinse_water", "primer")
+UNSURE = "* Coats not known: the middle is that of the trials."
+JOB = "Estimate of the job"
 
 
 @dataclass(frozen=True)
@@ -40,27 +41,42 @@ class Worth:
         part = self.data["parts"].get(part_id)
         if not part or not part["lines"]:
             return ()
-        rows = tuple((*row["cells"], row["formula"]) for row in part["lines"])
-        foot = tuple(self.data["how"])
-        return (Table("What the whole part takes", SUM_COLUMNS, rows, foot=foot),)
+        rows = tuple(tuple(row["cells"]) for row in part["lines"] if row["any"])
+        foot = (f'Formulas: "{JOB}". The numbers in them stand with each panel.',)
+        return (Table("What the whole part takes", COLUMNS, rows, foot=foot),)
 
     def of_sheet(self, sheet: Sheet) -> tuple[Block, ...]:
-        """The estimate of one panel and face, with every number in it; nothing for no work."""
+        """The main lines of one panel and face with the numbers in each; nothing for no work."""
         part = self.data["parts"].get(sheet.part.id, {"panels": []})
         where = [sheet.skin.name, sheet.panel, sheet.face]
         for panel in part["panels"]:
             if panel["where"] == where and panel["lines"]:
-                lines = [row for row in panel["lines"] if row["any"]]
-                rows = tuple(_row(row) for row in lines)
-                basis = dict.fromkeys(word for row in lines for word in row["basis"])
+                lines = [r for r in panel["lines"] if r["any"] and r["quantity"] in MAIN]
                 table = Table(
                     "What it takes",
                     COLUMNS,
-                    rows,
-                    foot=("What it rests on, by source:", *by_source(basis)),
+                    tuple(_cells(row) for row in lines),
+                    details=tuple(self._detail(row) for row in lines),
+                    foot=(
+                        *((UNSURE,) if any(not row["certain"] for row in lines) else ()),
+                        f'Numbers in [ ]: see "What it rests on" under "{JOB}".',
+                    ),
                 )
                 return (Words(f"Method: {panel['advice']}"), table)
         return ()
+
+    def _detail(self, row: Mapping[str, Any]) -> str:
+        """The formula of a line, the numbers put in, and what they rest on by number."""
+        words = row["formula"]
+        if row["inputs"]:
+            words += f": {', '.join(row['inputs'])}"
+        known = self.data["basis"]
+        rests = [str(known.index(text) + 1) for text in row["basis"] if text in known]
+        return f"{words} [{', '.join(rests)}]" if rests else words
+
+    def cautions(self) -> tuple[tuple[str, str], ...]:
+        """Every caution of the estimate, with its source."""
+        return tuple((text, source) for text, source in self.data["cautions"])
 
     def section(self) -> Section:
         """The sums of the whole job, what they rest on, and what they leave out."""
@@ -70,45 +86,41 @@ class Worth:
                 "No coat zone is recorded on a part with a shape, so nothing can be estimated. "
                 "Record what is on each face, or that nobody knows."
             )
-            return Section("Estimate of the job", 1, (Words(words, "gap"),), True)
-        rows = tuple((*row["cells"], row["formula"]) for row in data["lines"])
+            return Section(JOB, 1, (Words(words, "gap"),), True)
+        lines = [row for row in data["lines"] if row["any"]]
+        table = Table(
+            "All parts together",
+            COLUMNS,
+            tuple(tuple(row["cells"]) for row in lines),
+            details=tuple(row["formula"] for row in lines),
+            foot=tuple(data["how"]),
+        )
+        basis = (text.partition(": ") for text in data["basis"])
+        rests = Table(
+            "What it rests on",
+            (Column("No.", share=0.5), Column("Starting value", share=5), Column("Basis", share=4)),
+            tuple((str(i), value, source) for i, (value, _, source) in enumerate(basis, 1)),
+            small=True,
+        )
         changed = data["changed"]
         own = ", ".join(changed) if changed else "none: all are starting values"
         return Section(
-            "Estimate of the job",
+            JOB,
             1,
             (
-                Table("All parts together", SUM_COLUMNS, rows, foot=tuple(data["how"])),
+                table,
                 Words("Not counted", "label"),
                 Bullets(tuple(data["not_counted"])),
-                Words("What it rests on", "label"),
-                Bullets(tuple(data["basis"])),
+                rests,
                 Words(f"Values the shop has set itself: {own}.", "quiet"),
-                Warnings(tuple((text, source) for text, source in data["cautions"])),
             ),
             True,
         )
 
 
-def by_source(basis: Iterable[str]) -> tuple[str, ...]:
-    """One sentence for each source, with the values that rest on it."""
-    found: dict[str, list[str]] = {}
-    for words in basis:
-        value, _, source = words.partition(": ")
-        found.setdefault(source, []).append(value)
-    return tuple(
-        f"{source[:1].upper()}{source[1:]}: {'; '.join(values)}."
-        for source, values in sorted(found.items(), key=lambda pair: -len(pair[1]))
-    )
-
-
-def _row(row: Mapping[str, Any]) -> tuple[str, ...]:
-    words = [row["formula"]]
-    if row["inputs"]:
-        words.append("with " + ", ".join(row["inputs"]))
-    if not row["certain"]:
-        words.append(UNSURE)
-    return (*row["cells"], "\n".join(words))
+def _cells(row: Mapping[str, Any]) -> tuple[str, ...]:
+    what, *values = row["cells"]
+    return (what if row["certain"] else f"{what} *", *values)
 
 
 def worth_of(book: Book, units: Units, cache: Cache) -> Worth:
@@ -154,6 +166,7 @@ def _line(line: Line, units: Units) -> dict[str, Any]:
     label = f"of this: {line.label}" if line.within else line.label
     values = (line.low, line.middle, line.high)
     return {
+        "quantity": line.quantity,
         "cells": [label, *(quantity(value, line.unit, units) for value in values)],
         "any": line.high > 0,
         "formula": line.formula,

@@ -48,6 +48,7 @@ def document(folder: Path, note: str = "A note.") -> Document:
         ((note, "3.20 m²"), ("All", "3.20 m²")),
         total=True,
         foot=(note,),
+        details=(note, ""),
     )
     return Document(
         f"Report {note}",
@@ -57,7 +58,12 @@ def document(folder: Path, note: str = "A note.") -> Document:
             Section(f"Parts {note}", 1, (table, Table("None", (Column("A"),), ())), new_page=True),
             Section("Wing", 1, (Figure(drawing(folder), "A map.", note), Gallery((seen, seen)))),
             Section("Skin", 2, (Bullets((note,)), Warnings(((note, note), (note, ""))))),
-            Section("Panel", 3, (ToSign(((note, note, note), ("", "", ""))), Words(note, "quiet"))),
+            Section(
+                "Panel",
+                3,
+                (ToSign(((note, note, note), ("", "", ""))), Words(note, "quiet")),
+                together=True,
+            ),
         ),
         f"Job {note}",
     )

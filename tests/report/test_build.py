@@ -12,8 +12,10 @@ from PIL import Image
 
 from mapper.drawing.scene import NoPictures
 from mapper.errors import MapperError
+from mapper.estimate.cautions import cautions_for
+from mapper.estimate.estimate import estimate
 from mapper.job.entry import PhotoUse
-from mapper.report import build, pdf
+from mapper.report import build, pdf, warn
 from mapper.report.build import file_name, report
 from tests.report.books import WHEN, book, entry, photo, shaped, worded
 
@@ -61,16 +63,43 @@ def wing_report(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path, l
     return files.pdf, files.html, steps
 
 
-def test_every_panel_and_face_has_its_page(wing_report: tuple[Path, Path, list[str]]) -> None:
+def test_faces_with_entries_have_a_page_and_the_others_a_row(
+    wing_report: tuple[Path, Path, list[str]],
+) -> None:
     text = words(wing_report[1])
     for panel in ("inboard sheet", "outboard sheet"):
-        for face in ("outer", "inner"):
-            assert f"{panel}, {face} face" in text
-    assert "pages 4/4" in wing_report[2]
+        assert text.count(f"{panel}, outer face") >= 2  # in the contents and over its page
+        assert f"{panel}, inner face" not in text
+        row = text[text.index("Faces with nothing recorded") :]
+        assert re.search(rf"{panel}\s+inner\s", row)
+    assert "pages 3/3" in wing_report[2]  # the whole skin, and two panels
     assert wing_report[2][-1] == "typesetting 2/2"
     assert "Nobody has looked here, so nothing is known" in text
     assert "Treat" in text or "test first" in text
     assert not NEVER.search(text)
+
+
+def test_every_entry_stands_in_full_exactly_once(
+    wing_report: tuple[Path, Path, list[str]],
+) -> None:
+    whole = words(wing_report[1])
+    full = whole[whole.rindex("Entries in full") :]
+    for one in shaped().entries:
+        assert len(re.findall(rf"id {one.id[:8]}\b", whole)) == 1
+        assert re.search(rf"id {one.id[:8]}\b", full)
+
+
+def test_no_caution_of_the_work_is_lost(wing_report: tuple[Path, Path, list[str]]) -> None:
+    """Every caution that the estimate and the kinds of work on the job call for is in the report,
+    and those of all work stand in it once."""
+    text = words(wing_report[1])
+    made = estimate(shaped())
+    wanted = {*made.cautions, *(c for e in shaped().entries for c in cautions_for(kind=e.kind))}
+    assert wanted
+    for caution in wanted:
+        assert caution.text in text
+    for caution in warn.general():
+        assert text.count(caution.text) == 1
 
 
 def test_the_report_says_that_pictures_were_left_out(
@@ -85,7 +114,7 @@ def test_the_pdf_of_a_wing_keeps_the_standards(wing_report: tuple[Path, Path, li
         assert metadata["pdfuaid:part"] == "1"
         figures = [o for o in made.objects if isinstance(o, pikepdf.Dictionary)]
         figures = [o for o in figures if o.get("/S") == "/Figure"]
-        assert len(figures) == 4
+        assert len(figures) == 3
         assert all(len(str(f.Alt)) > 40 for f in figures)
 
 

@@ -17,8 +17,8 @@ import pytest
 from mapper.errors import MapperError
 from mapper.report.fonts import printable
 from mapper.report.letters import Letters
-from mapper.report.model import Document, Section, Words, figures, with_text
-from mapper.report.pdf import size_of, write_pdf
+from mapper.report.model import Document, Figure, Section, Words, figures, with_text
+from mapper.report.pdf import depth_of, size_of, write_pdf
 from tests.report.samples import document, drawing
 
 NOW = datetime(2026, 3, 2, 14, 5, tzinfo=timezone(timedelta(hours=1)))
@@ -119,6 +119,28 @@ def test_an_empty_document_is_still_one(tmp_path: Path) -> None:
     write_pdf(Document("t", "s", (), (), "f"), tmp_path / "x.pdf", NOW)
     with pikepdf.open(tmp_path / "x.pdf") as pdf:
         assert len(pdf.pages) >= 1
+
+
+def test_the_contents_list_stays_on_a_page() -> None:
+    parts = tuple(Section(f"Part {i}", 2) for i in range(60))
+    panels = tuple(Section(f"Panel {i}", 3) for i in range(200))
+    start = Section("Wing", 1)
+    assert depth_of(Document("t", "s", (), (start, *parts[:5], *panels), "f")) == 2
+    assert depth_of(Document("t", "s", (), (start, *parts), "f")) == 1
+
+
+def test_a_section_is_kept_together_by_smaller_maps_where_that_is_enough(tmp_path: Path) -> None:
+    """A4 less its margins is 266 mm high: two maps of 174 x 135 mm fit when a little smaller, and
+    three do not fit on a page whatever is done."""
+    tall = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 174 135"></svg>'
+    figure = Figure(drawing(tmp_path, tall), "A map.", "", height_mm=135.0)
+    pages = []
+    for count in (2, 3):
+        section = Section("Panel", 1, (figure,) * count, together=True)
+        write_pdf(Document("t", "s", (), (section,), "f"), tmp_path / "x.pdf", NOW)
+        with pikepdf.open(tmp_path / "x.pdf") as pdf:
+            pages.append(len(pdf.pages))
+    assert pages == [2, 5]  # the title, the contents with what fits below, the rest
 
 
 def test_heading_levels_may_not_be_skipped() -> None:
