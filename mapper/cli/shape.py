@@ -80,7 +80,7 @@ def make_picture(geometry: Any, out: Path, system: str) -> None:
     from mapper.drawing.scene import dress
     from mapper.drawing.scene import picture as render
 
-    part = dress(geometry, units=system)
+    part = dress(geometry, units=system, ground=False)
     render([part], out, title=geometry.part, units=system)
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 import numpy as np
 import shapely
 from shapely import MultiPolygon
+from shapely.geometry.base import BaseGeometry
 
 from mapper.drawing.display import DisplayList
 from mapper.drawing.frame import ABOVE, BELOW, LEFT, RIGHT, Frame, polygons_of
@@ -58,7 +59,7 @@ def draw_furniture(frame: Frame, title: str, subtitle: str) -> tuple[float, floa
 
 
 def _describe(
-    title: str, subtitle: str, sides: tuple[Side, ...], pad: Pad, unseen_share: float
+    title: str, subtitle: str, sides: tuple[Side, ...], pad: Pad, unseen: float | None
 ) -> str:
     """The drawing in words."""
     words = [f"{title}. {subtitle}."]
@@ -70,8 +71,17 @@ def _describe(
             words.append(f"{where}{direction.word} is {way}.".strip().capitalize())
     counted = [f"{row.text} {row.count}" for row in pad.rows if row.count]
     words.append(f"Drawn: {', '.join(counted)}." if counted else "No entries are drawn.")
-    words.append(f"Not looked at: {100 * unseen_share:.0f} % of the flat sheet drawn.")
+    if unseen is not None:
+        words.append(f"Not looked at: {100 * unseen:.0f} % of the flat sheet drawn.")
     return " ".join(words)
+
+
+def _unseen(frame: Frame, looked: BaseGeometry) -> MultiPolygon:
+    """The metal that nobody has looked at."""
+    if looked.is_empty:
+        return frame.metal
+    seen = shapely.intersection(looked, frame.metal, grid_size=1e-4)
+    return polygons_of(shapely.difference(frame.metal, seen, grid_size=1e-4))
 
 
 def draw_map(
@@ -88,6 +98,7 @@ def draw_map(
     scale: float | None = None,
     numbers: Mapping[str, str] | None = None,
     region: MultiPolygon | None = None,
+    ground: bool = True,
 ) -> DisplayList:
     """The flat map of one face of one skin.
 
@@ -96,7 +107,8 @@ def draw_map(
     and the scale bar. width, height: mm on paper the whole width and the sheet's own height should
     keep within; text and hatches are sized for it. scale: flat mm per mm on paper instead (1.0 for
     a tracing at 1:1). numbers: entry id -> short text at it; None numbers them in the order given.
-    region: draw only this part of the flat plane, with a margin.
+    region: draw only this part of the flat plane, with a margin. ground: whether what was not
+    looked at is hatched and told; False for a bare shape without a record.
     MapperError for unknown skins and faces, a paper too small, or a region off the sheet.
     """
     skin = geometry.skin(skin_name)
@@ -113,8 +125,7 @@ def draw_map(
     pad = frame.pad
     mine = on_face(entries, skin.name, face)
     chosen = tuple(entry for entry in mine if show.shows(entry))
-    seen = shapely.intersection(looked_at(mine, show), frame.metal, grid_size=1e-4)
-    unseen = polygons_of(shapely.difference(frame.metal, seen, grid_size=1e-4))
+    unseen = _unseen(frame, looked_at(mine, show)) if ground else MultiPolygon()
     if numbers is None:
         numbers = {entry.id: str(i) for i, entry in enumerate(chosen, 1)}
 
@@ -141,6 +152,7 @@ def draw_map(
     corners = frame.view.turn([[low_x, low_y], [high_x, high_y]])
     bounds = (*corners.min(axis=0).tolist(), *corners.max(axis=0).tolist())
     share = unseen.area / frame.metal.area if frame.metal.area else 0.0
+    told = share if ground else None
     return DisplayList(
         items=tuple(pad.items),
         bounds=bounds,
@@ -149,7 +161,7 @@ def draw_map(
         view=frame.view,
         title=title,
         face=face,
-        description=_describe(title, words, frame.sides, pad, share),
+        description=_describe(title, words, frame.sides, pad, told),
         legend=tuple(pad.rows),
         numbers={e.id: numbers[e.id] for e, _ in drawn if e.id in numbers},
     )

@@ -8,6 +8,7 @@ from shapely import MultiLineString, MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from mapper.drawing.grid import length_unit
+from mapper.drawing.kept import kept
 from mapper.drawing.pad import Pad
 from mapper.drawing.style import style
 from mapper.drawing.view import sheet_of, sides_of, view_of
@@ -44,6 +45,20 @@ def window_of(whole: MultiPolygon, region: MultiPolygon | None) -> BaseGeometry:
     return box(max(x0 - edge, a0), max(y0 - edge, b0), min(x1 + edge, a1), min(y1 + edge, b1))
 
 
+def _holes(geometry: Geometry, skin: Skin) -> BaseGeometry:
+    openings = [o.flat for o in geometry.openings if o.skin == skin.name]
+    return shapely.union_all(openings, grid_size=1e-4) if openings else MultiPolygon()
+
+
+def _glued(skin: Skin) -> list[tuple[MultiLineString, int]]:
+    """The chart edges that are one line on the part with another, with the number of the pair."""
+    return [
+        (edge_line(skin.charts[chart], edge), number)
+        for number, glue in enumerate(skin.glue)
+        for chart, edge in ((glue.chart_a, glue.edge_a), (glue.chart_b, glue.edge_b))
+    ]
+
+
 class Frame:
     """One drawing in the making: the sheet in its window, its openings and metal, and the pad."""
 
@@ -68,8 +83,7 @@ class Frame:
                 f"The region asked for lies off the sheet of skin {skin.name!r}.",
                 "A region on the sheet can be drawn.",
             )
-        openings = [o.flat for o in geometry.openings if o.skin == skin.name]
-        holes = shapely.union_all(openings, grid_size=1e-4) if openings else MultiPolygon()
+        holes = kept(geometry, ("holes", skin.name), lambda: _holes(geometry, skin))
         self.openings = polygons_of(shapely.intersection(holes, self.sheet))
         self.metal = polygons_of(shapely.difference(self.sheet, self.openings, grid_size=1e-4))
         x0, y0, x1, y1 = self.window.bounds
@@ -79,11 +93,7 @@ class Frame:
         if scale is None:
             edge = 2 * float(style().layout["margin"])
             scale = max(wide / (paper[0] - LEFT - RIGHT - edge), tall / paper[1])
-        edges = [
-            (edge_line(skin.charts[chart], edge), number)
-            for number, glue in enumerate(skin.glue)
-            for chart, edge in ((glue.chart_a, glue.edge_a), (glue.chart_b, glue.edge_b))
-        ]
+        edges = kept(skin, "edges", lambda: _glued(skin))
         self.edges = [(shapely.intersection(line, self.window), number) for line, number in edges]
         glue = shapely.union_all([line for line, _ in edges]) if edges else MultiLineString()
         glue = glue if isinstance(glue, MultiLineString) else MultiLineString([glue])

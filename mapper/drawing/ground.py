@@ -10,10 +10,12 @@ from shapely.geometry.base import BaseGeometry
 
 from mapper.drawing.frame import LEFT, Frame
 from mapper.drawing.grid import chords_for, plain_number, stations_for
+from mapper.drawing.kept import kept
 from mapper.drawing.labels import Spot, text_box
 from mapper.drawing.text import width_of
 from mapper.drawing.view import sheet_of, upper_of
 from mapper.surface.lines import chord_line, station_line
+from mapper.surface.skin import Skin
 
 Array = NDArray[np.float64]
 
@@ -27,7 +29,7 @@ def draw_ground(frame: Frame, unseen: BaseGeometry) -> None:
     pad = frame.pad
     pad.fill(frame.sheet, "sheet", "sheet")
     pad.fill(unseen, NOT_LOOKED_AT, "unseen")
-    pad.hatch(unseen, NOT_LOOKED_AT, "unseen")
+    pad.hatch(pad.thin(unseen), NOT_LOOKED_AT, "unseen")
 
 
 def grid_lines(frame: Frame) -> list[tuple[str, BaseGeometry]]:
@@ -39,18 +41,35 @@ def grid_lines(frame: Frame) -> list[tuple[str, BaseGeometry]]:
     for station in stations_for(
         float(near.min()), float(near.max()), pad.gap("station_gap"), frame.unit
     ):
-        lines = frame.cut(station_line(skin, station))
+        lines = frame.cut(_station(skin, station))
         found.append((f"{plain_number(station / frame.unit.mm)} {frame.unit.sign}", lines))
     if np.isfinite(skin.chord).any():
-        for chord in chords_for(_depth(frame), pad.gap("chord_gap")):
-            lines = frame.cut(chord_line(skin, chord))
+        for chord in chords_for(_depth(skin), pad.gap("chord_gap")):
+            lines = frame.cut(_chord(skin, chord))
             found.append((f"{plain_number(chord)} %", lines))
     return [(label, lines) for label, lines in found if not lines.is_empty]
 
 
-def _depth(frame: Frame) -> float:
+# Grid lines come a thousand times finer than this, for areas; a drawn line is ten times wider, mm.
+COARSE = 0.02
+
+
+def _station(skin: Skin, station: float) -> BaseGeometry:
+    return kept(
+        skin, ("station", station), lambda: shapely.simplify(station_line(skin, station), COARSE)
+    )
+
+
+def _chord(skin: Skin, chord: float) -> BaseGeometry:
+    return kept(skin, ("chord", chord), lambda: shapely.simplify(chord_line(skin, chord), COARSE))
+
+
+def _depth(skin: Skin) -> float:
     """How far apart 0 and 100 % chord lie on the map, mm, by its mean slope on a side."""
-    skin = frame.skin
+    return kept(skin, "depth", lambda: _measured_depth(skin))
+
+
+def _measured_depth(skin: Skin) -> float:
     upper = upper_of(skin)
     side = skin.triangles[upper if upper.any() else ~upper].ravel()
     side = side[np.isfinite(skin.chord[side])]

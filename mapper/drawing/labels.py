@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import islice
 
 import numpy as np
 import shapely
@@ -20,6 +21,32 @@ BOX_HEIGHT = 1.12
 AIR = 0.18
 
 
+@dataclass(frozen=True)
+class Spot:
+    """A possible place of a label: where, at which angle, by which anchor."""
+
+    at: tuple[float, float]
+    angle: float = 0.0
+    anchor: str = "middle"
+
+
+_START = {"start": 0.0, "middle": -0.5, "end": -1.0}
+
+
+def _corners(text: str, size: float, spots: Sequence[Spot], bold: bool) -> Array:
+    """(N, 4, 2) corners of what a label covers on paper at each spot, air included."""
+    width = width_of(text, size, bold=bold)
+    air, half = AIR * size, BOX_HEIGHT * size / 2
+    start = width * np.array([_START[spot.anchor] for spot in spots])
+    low, high = start - air, start + width + air
+    along = np.stack([low, high, high, low], axis=1)
+    across = np.array([-half, -half, half, half])
+    turn = np.deg2rad([spot.angle for spot in spots])[:, None]
+    cos, sin = np.cos(turn), np.sin(turn)
+    turned = np.stack([along * cos - across * sin, along * sin + across * cos], axis=-1)
+    return turned + np.array([spot.at for spot in spots])[:, None]
+
+
 def text_box(
     text: str,
     at: tuple[float, float],
@@ -29,29 +56,11 @@ def text_box(
     bold: bool = False,
 ) -> Polygon:
     """The rectangle a label covers on paper, air included."""
-    width = width_of(text, size, bold=bold)
-    start = {"start": 0.0, "middle": -width / 2, "end": -width}[anchor]
-    air, half = AIR * size, BOX_HEIGHT * size / 2
-    corners = np.array(
-        [
-            [start - air, -half],
-            [start + width + air, -half],
-            [start + width + air, half],
-            [start - air, half],
-        ]
-    )
-    turn = np.deg2rad(angle)
-    cos, sin = np.cos(turn), np.sin(turn)
-    return Polygon(corners @ np.array([[cos, sin], [-sin, cos]]) + np.asarray(at))
+    return shapely.polygons(_corners(text, size, [Spot(at, angle, anchor)], bold)[0])
 
 
-@dataclass(frozen=True)
-class Spot:
-    """A possible place of a label: where, at which angle, by which anchor."""
-
-    at: tuple[float, float]
-    angle: float = 0.0
-    anchor: str = "middle"
+# Spots looked at in one go: the first is often free, and if it is not, the rest are tried fast.
+BATCH = 48
 
 
 class Placer:
@@ -68,16 +77,16 @@ class Placer:
         self._bounds[len(self._taken)] = box.bounds
         self._taken.append(box)
 
-    def _near(self, box: Polygon) -> Iterator[Polygon]:
-        """The taken boxes whose bounds meet those of a box."""
-        x0, y0, x1, y1 = box.bounds
+    def _near(self, low: Array, high: Array) -> Iterator[Polygon]:
+        """The taken boxes whose bounds meet those from low to high."""
         bounds = self._bounds[: len(self._taken)]
-        meet = (bounds[:, :2] <= [x1, y1]).all(axis=1) & (bounds[:, 2:] >= [x0, y0]).all(axis=1)
+        meet = (bounds[:, :2] <= high).all(axis=1) & (bounds[:, 2:] >= low).all(axis=1)
         return (self._taken[i] for i in np.flatnonzero(meet))
 
     def free(self, box: Polygon) -> bool:
         """Whether a box meets none that is taken."""
-        return not any(box.intersects(other) for other in self._near(box))
+        bounds = np.array(box.bounds)
+        return not any(box.intersects(other) for other in self._near(bounds[:2], bounds[2:]))
 
     def place(
         self,
@@ -92,11 +101,24 @@ class Placer:
 
         inside: the box must lie in this region (None: anywhere).
         """
-        for spot in spots:
-            box = text_box(text, spot.at, size, spot.angle, spot.anchor, bold)
-            if (inside is None or inside.covers(box)) and self.free(box):
-                self.take(box)
-                return spot
+        if inside is not None:
+            shapely.prepare(inside)
+        rest = iter(spots)
+        while batch := list(islice(rest, BATCH)):
+            corners = _corners(text, size, batch, bold)
+            which = np.arange(len(batch))
+            if inside is not None:
+                # Corners first: they are cheap, and most boxes that stick out do so by one.
+                out = ~shapely.intersects_xy(inside, corners[..., 0], corners[..., 1])
+                which = which[~out.any(axis=1)]
+            boxes = shapely.polygons(corners[which])
+            if inside is not None:
+                keep = shapely.covers(inside, boxes)
+                which, boxes = which[keep], boxes[keep]
+            for i, box in zip(which, boxes, strict=True):
+                if self.free(box):
+                    self.take(box)
+                    return batch[i]
         return None
 
 
@@ -113,7 +135,9 @@ def inner_spots(region: BaseGeometry, *, upright: bool = True, count: int = 9) -
     places: list[tuple[float, float]] = []
     for part in parts[:2]:
         size = np.sqrt(part.area)
-        circle = shapely.maximum_inscribed_circle(part, tolerance=size / 50)
+        # The middle of the room need not be known finely, and dense outlines cost a lot.
+        rough = shapely.simplify(part, size / 500)
+        circle = shapely.maximum_inscribed_circle(rough, tolerance=size / 50)
         centre = shapely.get_coordinates(circle)[0]
         places.append((float(centre[0]), float(centre[1])))
         x0, y0, x1, y1 = part.bounds

@@ -80,30 +80,40 @@ def name_panels(frame: Frame, drawn: list[tuple[Entry, BaseGeometry]]) -> None:
         if seen.is_empty:
             continue
         clear = seen if busy is None else polygons_of(shapely.difference(seen, busy))
-        rooms = [room for one in (clear, seen) for room in _rooms(frame, one)]
-        for room in rooms:
-            if _name(frame, panel.name, room):
-                break
-        else:
+        # On each side it has, before across the nose, where a part bends the name away.
+        halves = _halves(frame, seen)
+        free = [half if clear is seen else polygons_of(shapely.intersection(half, clear))
+                for half in halves]  # fmt: skip
+        named = [
+            any(_name(frame, panel.name, room) for room in ((one,) if one is half else (one, half)))
+            for one, half in zip(free, halves, strict=True)
+        ]
+        if not any(named) and not (len(halves) > 1 and _name(frame, panel.name, seen)):
             _name_beside(frame, panel.name, seen)
 
 
-def _rooms(frame: Frame, seen: BaseGeometry) -> list[BaseGeometry]:
-    """Where a name may stand: on one side before across the nose, where a part bends it away."""
+def _halves(frame: Frame, seen: BaseGeometry) -> list[BaseGeometry]:
+    """The parts of a panel on the sides of the sheet; the whole where it lies on one alone."""
     if len(frame.sides) < 2:
         return [seen]
     halves = [frame.pad.seen(box(*side.bounds)) for side in frame.sides]
     parts = [polygons_of(shapely.intersection(seen, half)) for half in halves]
-    return [part for part in parts if part.area > 0.15 * seen.area] + [seen]
+    parts = [part for part in parts if part.area > 0.15 * seen.area]
+    return parts if len(parts) > 1 else [seen]
 
 
 def _name(frame: Frame, name: str, room: BaseGeometry) -> bool:
     if room.is_empty:
         return False
+    spots: list[Spot] | None = None
+    x0, y0, x1, y1 = room.bounds
     shapely.prepare(room)
     for share in (1.0, 0.85, 0.7):
         size = frame.pad.size("panel") * share
-        spot = frame.pad.placer.place(name, size, inner_spots(room), inside=room, bold=True)
+        if width_of(name, size, bold=True) > max(x1 - x0, y1 - y0):
+            continue
+        spots = list(inner_spots(room)) if spots is None else spots
+        spot = frame.pad.placer.place(name, size, spots, inside=room, bold=True)
         if spot is not None:
             frame.pad.label(name, spot, size, "names", bold=True)
             return True
@@ -145,6 +155,8 @@ def name_edges(frame: Frame) -> None:
     """The same letter at both chart edges that are one line on the part."""
     pad = frame.pad
     size = pad.size("match")
+    sheet = pad.seen(frame.sheet)
+    shapely.prepare(sheet)
     for line, number in frame.edges:
         if line.is_empty:
             continue
@@ -154,7 +166,7 @@ def name_edges(frame: Frame) -> None:
         for spot in spots:
             upright = Spot(spot.at)
             patch = text_box(letter, upright.at, size, bold=True)
-            if pad.seen(frame.sheet).covers(patch) and pad.placer.free(patch):
+            if sheet.covers(patch) and pad.placer.free(patch):
                 pad.placer.take(patch)
                 pad.label(letter, upright, size, "names", bold=True)
                 break

@@ -16,6 +16,9 @@ from mapper.drawing.hatch import hatch_lines
 from mapper.drawing.labels import Placer, Spot
 from mapper.drawing.style import Style, style
 
+# A twentieth of a thin line's width, mm on paper.
+FINE = 0.01
+
 
 @dataclass(eq=False)
 class Pad:
@@ -45,6 +48,14 @@ class Pad:
     def gap(self, name: str) -> float:
         """A distance of the layout as flat mm."""
         return float(self.style.layout[name]) * self.scale
+
+    def thin(self, shape: BaseGeometry) -> BaseGeometry:
+        """A shape without the points that nobody can see are missing on paper.
+
+        Outlines come dense enough to measure on; drawn, they need far fewer.
+        """
+        thin = shapely.simplify(shape, FINE * self.scale)
+        return shape if thin.is_empty else thin
 
     def fill(self, shape: BaseGeometry, token: str, layer: str) -> None:
         """Fill an area, if there is any."""
@@ -86,6 +97,7 @@ class Pad:
     def area(self, shape: BaseGeometry, token: str, layer: str) -> None:
         """Fill, hatch and outline."""
         self.fill(shape, token, layer)
+        shape = self.thin(shape)
         self.hatch(shape, token, layer)
         self.outline(shape, token, layer)
 

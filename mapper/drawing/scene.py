@@ -60,11 +60,13 @@ def dress(
     faces: Iterable[int] = (0, 1),
     side: int = TEXTURE_SIDE,
     scale: float | None = None,
+    ground: bool = True,
 ) -> ScenePart:
     """A part with the map of each face (0: seen from outside, 1: the other) as its texture.
 
     scale: flat mm per mm on paper the maps are made for; more makes their writing larger on the
-    part. By default it is read well where the whole part fills a picture. side: pixels.
+    part. By default it is read well where the whole part fills a picture. side: pixels. ground: as
+    of draw_map; False for a bare shape without a record.
     """
     entries = tuple(entries)
     faces = tuple(faces)
@@ -74,6 +76,7 @@ def dress(
             drawing = draw_map(
                 geometry, skin.name, face, entries,
                 show=show, units=units, numbers=numbers, scale=scale or _fitting(geometry, skin),
+                ground=ground,
             )  # fmt: skip
             textures[skin.name, face] = texture_of(drawing, side)
     return ScenePart(geometry, textures)

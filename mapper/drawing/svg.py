@@ -33,8 +33,16 @@ def _number(value: float) -> str:
     return "0" if text in ("-0", "") else text
 
 
+def _rounded(xy: Array) -> list[float]:
+    """All numbers in a row, rounded; + 0 turns -0 into 0."""
+    row: list[float] = (np.round(xy, DIGITS) + 0.0).ravel().tolist()
+    return row
+
+
 def _points(xy: Array) -> str:
-    return " ".join(f"{_number(x)} {_number(y)}" for x, y in xy)
+    row = _rounded(xy)
+    # .12g writes a rounded number without needless zeros, and without an exponent below 10^12.
+    return ("%.12g " * len(row) % tuple(row))[:-1]
 
 
 class _Writer:
@@ -85,8 +93,8 @@ class _Writer:
         return f'<path d="{"".join(rings)}" fill="{token.fill}" fill-rule="evenodd"{thin}/>'
 
     def hatch(self, item: Hatch) -> str:
-        ends = self.paper(item.lines.reshape(-1, 2)).reshape(-1, 2, 2)
-        lines = "".join(f"M{_points(pair[:1])}L{_points(pair[1:])}" for pair in ends)
+        row = _rounded(self.paper(item.lines.reshape(-1, 2)))
+        lines = "M%.12g %.12gL%.12g %.12g" * len(item.lines) % tuple(row)
         return f'<path d="{lines}" {self.pen(item.style, item.width, dashes=False)}/>'
 
     def label(self, item: Label) -> str:

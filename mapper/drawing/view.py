@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon
 
 from mapper.drawing.display import View
+from mapper.drawing.kept import kept
 from mapper.errors import MapperError
 from mapper.surface.geometry import Geometry
 from mapper.surface.place import normal_of
@@ -49,8 +50,12 @@ class Side:
 
 def sheet_of(skin: Skin) -> MultiPolygon:
     """The whole sheet in its flat plane, openings not taken off: the rims of its charts."""
-    shape = shapely.union_all([shapely.Polygon(chart.rim) for chart in skin.charts])
-    return shape if isinstance(shape, MultiPolygon) else MultiPolygon([shape])
+
+    def make() -> MultiPolygon:
+        shape = shapely.union_all([shapely.Polygon(chart.rim) for chart in skin.charts])
+        return shape if isinstance(shape, MultiPolygon) else MultiPolygon([shape])
+
+    return kept(skin, "sheet", make)
 
 
 def face_number(skin: Skin, face: str) -> int:
@@ -75,6 +80,10 @@ def triangle_normals(skin: Skin) -> Array:
 
 def hand_of(skin: Skin) -> int:
     """+1 where flat x to the right and y up is the sheet seen from outside, else -1."""
+    return kept(skin, "hand", lambda: _hand(skin))
+
+
+def _hand(skin: Skin) -> int:
     normals = triangle_normals(skin)
     step = max(1, len(normals) // 200)
     outward = normal_of(skin, skin.flat[skin.triangles[::step]].mean(axis=1))
@@ -127,6 +136,10 @@ def _directions(skin: Skin, chosen: NDArray[np.bool_], geometry: Geometry) -> tu
 
 def sides_of(geometry: Geometry, skin: Skin) -> tuple[Side, ...]:
     """The sides of a sheet with their directions: upper and lower where it has both, else one."""
+    return kept(geometry, ("sides", skin.name), lambda: _sides(geometry, skin))
+
+
+def _sides(geometry: Geometry, skin: Skin) -> tuple[Side, ...]:
     upper = upper_of(skin)
     names = (("upper", upper), ("lower", ~upper)) if (~upper).any() and upper.any() else (
         ("", np.ones(len(upper), dtype=bool)),
