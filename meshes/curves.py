@@ -55,7 +55,10 @@ class SectionCurve:
         angle = np.radians(self.twist)
         cos, sin = float(np.cos(angle)), float(np.sin(angle))
         x, z = self.chord * xz[..., 0], self.chord * xz[..., 1]
-        return np.stack([x * cos + z * sin, np.zeros_like(x), z * cos - x * sin], axis=-1)
+        out = np.zeros((*x.shape, 3))
+        out[..., 0] = x * cos + z * sin
+        out[..., 2] = z * cos - x * sin
+        return out
 
     def at(self, s: ArrayLike) -> Array:
         """Points (..., 3) mm at s (...)."""

@@ -101,7 +101,10 @@ class _CamberedSection(ABC):
         """Points (..., 2) of unit chord at s (...)."""
         p, half, _, height, slope, _ = self._parts(s)
         cos = 1.0 / np.sqrt(1.0 + slope * slope)
-        return np.stack([p * p - half * slope * cos, height + half * cos], axis=-1)
+        out = np.empty((*p.shape, 2))
+        out[..., 0] = p * p - half * slope * cos
+        out[..., 1] = height + half * cos
+        return out
 
     def d(self, s: ArrayLike) -> Array:
         """Derivative (..., 2) of `at` by s (...)."""

@@ -32,7 +32,7 @@ from shapely.geometry.base import BaseGeometry
 
 from mapper.errors import MapperError
 from mapper.surface import walk
-from mapper.surface.skin import Chart, Skin
+from mapper.surface.skin import Skin
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int32]
@@ -121,6 +121,7 @@ class Field:
 
 _PLANES: WeakKeyDictionary[Skin, Plane] = WeakKeyDictionary()
 _AREAS: WeakKeyDictionary[Skin, Field] = WeakKeyDictionary()
+_POINTS: WeakKeyDictionary[Skin, dict[int, Array]] = WeakKeyDictionary()
 
 
 def _neighbours(tri: Ints) -> Ints:
@@ -262,25 +263,22 @@ def _make_plane(skin: Skin) -> Plane:
     )
 
 
-def _amounts(skin: Skin, chart: Chart, density: Density | None) -> tuple[Array, Array]:
+def _amounts(skin: Skin, number: int, density: Density | None) -> tuple[Array, Array]:
     """What lies on each triangle of a chart (M,), and 2 |T| rho at its seven points (M, 7).
 
     On a stretched map parameters are affine in a triangle; the values come from the exact surface
     and are scaled to the exact area of the patch. Elsewhere the area is the flat one, and the
     points are found through the map.
     """
+    chart = skin.charts[number]
     rows = slice(chart.first, chart.last)
     corners = skin.triangles[rows]
-    at = np.einsum("gc,mcd->mgd", SHARES, skin.param[corners])
     if chart.flat_map.isometric:
         a, b, c = (skin.flat[corners[:, k]] for k in range(3))
         twice = (b - a)[:, 0] * (c - a)[:, 1] - (b - a)[:, 1] * (c - a)[:, 0]
         values = np.repeat(twice[:, None], 7, axis=1)
-        flat = np.einsum("gc,mcd->mgd", SHARES, skin.flat[corners]).reshape(-1, 2)
-        found = chart.flat_map.to_param(flat).reshape(at.shape)
-        # A point in a sliver between the mesh and a curved edge may be just off the chart.
-        at = np.where(np.isfinite(found), found, at)
     else:
+        at = np.einsum("gc,mcd->mgd", SHARES, skin.param[corners])
         along_s, along_t = chart.patch.partials(at[..., 0], at[..., 1])
         stretch = np.linalg.norm(np.cross(along_s, along_t), axis=-1)
         mean = stretch @ WEIGHTS
@@ -288,15 +286,33 @@ def _amounts(skin: Skin, chart: Chart, density: Density | None) -> tuple[Array, 
         scale = np.where(whole, 2 * skin.patch_area[rows] / np.where(whole, mean, 1.0), 0.0)
         values = scale[:, None] * stretch
     if density is not None:
-        places = chart.patch.at(at[..., 0], at[..., 1])
-        given = np.asarray(density(places.reshape(-1, 3)), np.float64)
-        if given.shape != (places.shape[0] * 7,) or not np.all(np.isfinite(given)):
+        places = _places(skin, number)
+        given = np.asarray(density(places), np.float64)
+        if given.shape != (len(places),) or not np.all(np.isfinite(given)):
             raise MapperError(
                 f"The density gave an answer of shape {given.shape} or values that are no numbers.",
                 "It takes points (K, 3) in mm and gives K finite numbers per mm2.",
             )
         values = values * given.reshape(-1, 7)
     return 0.5 * values @ WEIGHTS, values
+
+
+def _places(skin: Skin, number: int) -> Array:
+    """The seven points of each triangle of a chart in space (7 M, 3), read-only; made once."""
+    known = _POINTS.setdefault(skin, {})
+    if number not in known:
+        chart = skin.charts[number]
+        corners = skin.triangles[chart.first : chart.last]
+        at = np.einsum("gc,mcd->mgd", SHARES, skin.param[corners])
+        if chart.flat_map.isometric:
+            flat = np.einsum("gc,mcd->mgd", SHARES, skin.flat[corners]).reshape(-1, 2)
+            found = chart.flat_map.to_param(flat).reshape(at.shape)
+            # A point in a sliver between the mesh and a curved edge may be just off the chart.
+            at = np.where(np.isfinite(found), found, at)
+        places = chart.patch.at(at[..., 0], at[..., 1]).reshape(-1, 3)
+        places.setflags(write=False)
+        known[number] = places
+    return known[number]
 
 
 def make_field(skin: Skin, charts: tuple[int, ...], density: Density | None = None) -> Field:
@@ -311,7 +327,7 @@ def make_field(skin: Skin, charts: tuple[int, ...], density: Density | None = No
     for number in charts:
         chart = skin.charts[number]
         rows = slice(chart.first, chart.last)
-        amount[rows], values = _amounts(skin, chart, density)
+        amount[rows], values = _amounts(skin, number, density)
         rest = values - 2 * amount[rows, None]
         bubbles[rows] = (rest @ PROJECTOR.T).reshape(-1, 3, 3)
     flux = walk.edge_fluxes(plane.neighbours, plane.order, plane.towards, amount)
