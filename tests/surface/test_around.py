@@ -12,6 +12,7 @@ from shapely import LineString, MultiLineString, Point
 from mapper.errors import MapperError
 from mapper.surface.around import band, disc
 from mapper.surface.clip import rims
+from mapper.surface.edges import TOUCH, glued_edges
 from mapper.surface.measure import area, perimeter
 from mapper.surface.meshmap import grid_triangles
 from mapper.surface.place import flat_at_space, space_of
@@ -36,6 +37,29 @@ def test_disc_across_a_tubes_closing_seam_is_exact(angle):
     assert perimeter(skin, region) == pytest.approx(2 * np.pi * 35, rel=2e-5)
     crosses = abs(20 * angle) + 35 > 20 * np.pi
     assert len(region.geoms) == (2 if crosses else 1)
+
+
+@pytest.mark.parametrize("beside", [0.0, 0.5 * TOUCH, -0.5 * TOUCH, -1.5 * TOUCH, -3 * TOUCH])
+@pytest.mark.parametrize("side", [1.0, -1.0])
+def test_disc_about_a_point_on_the_closing_seam_is_whole(side, beside):
+    """Identity, as above; no half is lost within rounding of the seam, on either side of it."""
+    skin = pipe()
+    region = disc(skin, (500.0, side * (20 * np.pi + beside)), 35.0)
+    assert len(region.geoms) == 2
+    assert area(skin, region) == pytest.approx(np.pi * 35**2, rel=1e-6)
+
+
+@pytest.mark.parametrize("mirrored", [False, True])
+def test_disc_about_a_point_on_a_sections_station_is_whole(mirrored):
+    """pi r2 but for the crease (judged above against exact distances): half of it on each chart,
+    from whichever chart the centre is named."""
+    skin = two_charts(mirrored)
+    edge = glued_edges(skin)[0]
+    k = len(edge.here) // 3
+    for centre in (edge.here[k], edge.there[k]):
+        region = disc(skin, centre, 120.0)
+        halves = [region.intersection(rim).area / (np.pi * 120**2) for rim in rims(skin)]
+        assert halves == pytest.approx([0.5, 0.5], abs=0.02)
 
 
 def test_disc_that_meets_itself_round_a_tube_counts_once():
