@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -14,8 +15,9 @@ from mapper.drawing.flatmap import draw_map
 from mapper.drawing.labels import text_box
 from mapper.drawing.show import Show
 from mapper.drawing.style import style
-from mapper.drawing.view import sheet_of, view_of
+from mapper.drawing.view import sheet_of, sides_of, view_of
 from mapper.errors import MapperError
+from mapper.surface.geometry import Panel
 from mapper.surface.place import flat_of, normal_of, place_of, space_of
 from tests.drawing.hand import SKIN, entry, multi, wing
 
@@ -254,6 +256,16 @@ def test_legend_says_what_is_drawn_and_no_more(right):
     assert "coat zone" not in rows and "stringer" not in rows and "rib" in rows
     words = {i.text for i in items(drawing, Label, layer="legend")}
     assert words == {f"{t} ({c})" if c else t for t, (c, _) in rows.items()}
+
+
+def test_a_panel_round_the_nose_is_named_on_both_sides(right):
+    skin = right.skins[0]
+    nose = Panel("nose sheet", SKIN, multi(sheet_of(skin)), gauge=0.8)
+    drawing = draw_map(replace(right, panels=(nose,)), SKIN, "outer", [])
+    at = [i.at for i in drawing.items if isinstance(i, Label) and i.text == "nose sheet"]
+    sides = [side.bounds for side in sides_of(right, skin)]
+    on = [[k for k, (_, y0, _, y1) in enumerate(sides) if y0 <= y <= y1] for _, y in at]
+    assert sorted(on) == [[0], [1]]
 
 
 def test_a_crop_keeps_its_panel(right):
