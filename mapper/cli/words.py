@@ -23,7 +23,10 @@ def where(desk: Desk, entry: Any) -> str:
     anchors = outline.anchors
     if anchors is None or not np.isfinite(anchors[:, 0]).any():
         return " ".join([outline.skin, *words])
-    sides = {float(v) for v in anchors[:, 2] if np.isfinite(v)}
+    # A corner on the leading or trailing edge belongs to both sides and tells neither.
+    inside = (anchors[:, 1] > 0.01) & (anchors[:, 1] < 99.99)
+    told = anchors[inside] if inside.any() else anchors
+    sides = {float(v) for v in told[:, 2] if np.isfinite(v)}
     chords = anchors[np.isfinite(anchors[:, 1]), 1]
     if len(chords):
         words.insert(0, "both sides" if len(sides) > 1 else "upper" if 1.0 in sides else "lower")
