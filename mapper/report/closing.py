@@ -77,7 +77,7 @@ def materials(lookup: Lookup, units: Units) -> Section:
         tuple((s.name, _coats(s, units, lookup), s.note) for s in lookup.book.finish_systems),
         empty="No finish system is described.",
     )
-    return Section("Materials", 1, (lots, systems), new_page=True)
+    return Section("Materials", 1, (lots, systems))
 
 
 def sign_off(lookup: Lookup) -> Section:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
 
 from PIL import Image, ImageOps, UnidentifiedImageError
 from shapely import box
@@ -38,15 +39,17 @@ class Drawn:
     words: str
 
 
+def entries_key(entries: Iterable[Entry]) -> list[str]:
+    """What drawings and numbers depend on, of entries: a digest of all that each one says."""
+    return [_digest(e) for e in entries]
+
+
 @lru_cache(maxsize=4096)
-def _plain(entry: Entry) -> dict[str, Any]:
-    # An entry stands in the keys of many drawings; it is frozen, and known by its identity.
-    return to_plain(entry)
-
-
-def entries_key(entries: Iterable[Entry]) -> list[object]:
-    """What drawings depend on, of entries: all of it but who changed it when."""
-    return [_plain(e) for e in entries]
+def _digest(entry: Entry) -> str:
+    # An entry stands in the keys of many drawings, with outlines that are long to write out; it is
+    # frozen, and known by its identity.
+    text = json.dumps(to_plain(entry), sort_keys=True, default=str)
+    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
 
 
 def photo_files(

@@ -57,7 +57,7 @@ class Sheet:
 
 
 class Lookup:
-    """A book with its indexes. Built once per report; holds nothing of its own."""
+    """A book with its indexes, built once per report; what lies on a panel is found once."""
 
     def __init__(self, book: Book) -> None:
         self.book = book
@@ -68,6 +68,8 @@ class Lookup:
         self.part = {part.id: part for part in book.parts}
         self.lot = {lot.id: lot for lot in book.lots}
         self.finish = {system.id: system for system in book.finish_systems}
+        self._sheets: dict[str, tuple[Sheet, ...]] = {}
+        self._on: dict[tuple[str, str, str, str], frozenset[str]] = {}
 
     def by(self, person_id: str) -> str:
         """The name of a person; "not recorded" for none, the id for one the book does not have."""
@@ -107,6 +109,11 @@ class Lookup:
 
     def sheets(self, part: Part) -> tuple[Sheet, ...]:
         """The panels of a part, each once per face; none where it has no shape."""
+        if part.id not in self._sheets:
+            self._sheets[part.id] = self._find_sheets(part)
+        return self._sheets[part.id]
+
+    def _find_sheets(self, part: Part) -> tuple[Sheet, ...]:
         geometry = self.geometry(part)
         if geometry is None:
             return ()
@@ -120,8 +127,12 @@ class Lookup:
         )
 
     def on_sheet(self, sheet: Sheet, entries: Iterable[Entry]) -> tuple[Entry, ...]:
-        """Those entries that touch that panel on that face."""
-        return tuple(e for e in entries if any(True for _ in shapes_on(sheet, e)))
+        """Those of a part's entries that touch that panel on that face."""
+        key = (sheet.part.id, *sheet.where)
+        if key not in self._on:
+            mine = self.entries(sheet.part)
+            self._on[key] = frozenset(e.id for e in mine if any(True for _ in shapes_on(sheet, e)))
+        return tuple(e for e in entries if e.id in self._on[key])
 
     def nowhere(self, part: Part) -> tuple[Entry, ...]:
         """Entries on a part that no page of it shows: at a place in words, or off every panel."""

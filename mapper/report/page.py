@@ -208,7 +208,7 @@ class _Page:
             inside = self.scroll(drawing, figure.caption or figure.alt, "paper")
         else:
             inside = element("img", src=data_address(figure.file), alt=figure.alt, loading="lazy")
-        caption = element("figcaption", figure.caption, dir="auto")
+        caption = element("figcaption", figure.caption, dir="auto") if figure.caption else ""
         return element("figure", inside, caption, class_=figure.kind)
 
     def to_sign(self, block: ToSign) -> Html:

@@ -230,10 +230,11 @@ def size_table(numbers: PartNumbers, geometry: Geometry, units: Units) -> Table:
         "Laid out flat",
         (
             Column("Panel", share=2),
-            Column("Long", number=True),
-            Column("Wide", number=True),
-            Column("Stretch of the flat map", share=3.5),
+            Column("Long", number=True, share=0.8),
+            Column("Wide", number=True, share=0.8),
+            Column("Stretch of the flat map", share=5),
         ),
         tuple(made),
         empty="The shape has no panel to lay out.",
+        small=len(made) > FEW,
     )

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 import subprocess
 import sys
 import tempfile
-import xml.etree.ElementTree as ET
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -31,6 +31,8 @@ from mapper.report.model import (
 )
 
 TEXT_WIDTH = 174.0  # mm between the margins of page.typ
+VIEW_BOX = re.compile(r"<svg\b[^>]*\bviewBox=[\"']([^\"']*)[\"']")
+HEAD = 4096  # letters of a drawing in which its size stands
 MOST_CONTENTS = 42  # lines of the contents list that go on one page
 TEMPLATE = Path(__file__).with_name("page.typ")
 
@@ -42,12 +44,14 @@ def size_of(path: Path) -> tuple[float, float]:
     """
     try:
         if path.suffix == ".svg":
-            box = ET.parse(path).getroot().get("viewBox", "").replace(",", " ").split()
+            with path.open(encoding="utf-8") as file:  # the first lines: a map is long to parse
+                found = VIEW_BOX.search(file.read(HEAD))
+            box = found[1].replace(",", " ").split() if found else []
             width, height = float(box[2]), float(box[3])
         else:
             with Image.open(path) as picture:
                 width, height = (float(n) for n in picture.size)
-    except (OSError, ET.ParseError, ValueError, IndexError) as error:
+    except (OSError, ValueError, IndexError) as error:
         raise MapperError(
             f"{path.name} cannot be read as a picture.", "Allowed: SVG with a view box, PNG, JPEG."
         ) from error

@@ -46,7 +46,7 @@ def page_of(
 ) -> Section:
     """The section of one panel on one face."""
     sheet = content.sheet
-    drawn = Figure(content.map.file, content.map.words, _under(content), height_mm=MAP_MOST)
+    drawn = Figure(content.map.file, content.map.words, "", height_mm=MAP_MOST)
     facts = Facts(_facts(content, units))
     picture = _picture(content)
     blocks: list[Block] = []
@@ -56,6 +56,8 @@ def page_of(
         blocks.append(drawn)
         blocks += [Beside(picture[0], (facts,))] if picture else [facts]
     caption = "Entries, by their numbers on the map"
+    if content.legend_apart:
+        caption += " (what its hatches mean: see the map of the whole part)"
     blocks.append(rows.table(caption, content.entries, sheet, units, lookup))
     blocks += rows.gallery(content.entries, photos, lookup)
     blocks += content.estimate
@@ -65,17 +67,13 @@ def page_of(
     return Section(sheet.name, 3, tuple(blocks), together=True)
 
 
-def _under(content: SheetContent) -> str:
-    return "What the hatches mean: the map of the whole part." if content.legend_apart else ""
-
-
 def _picture(content: SheetContent) -> tuple[Figure, ...]:
     if content.picture is None:
         return ()
     narrow = is_tall(content.sheet)
-    drawn, words = content.picture, f"{content.sheet.title} on the part."
-    width = 0.38 if narrow else 0.4
-    return (Figure(drawn.file, drawn.words, words, "picture", width=width, height_mm=60.0),)
+    drawn = content.picture
+    width = 0.38 if narrow else 0.35
+    return (Figure(drawn.file, drawn.words, "", "picture", width=width, height_mm=60.0),)
 
 
 def _facts(content: SheetContent, units: Units) -> tuple[tuple[str, str], ...]:

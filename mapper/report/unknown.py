@@ -47,7 +47,7 @@ def unknown(
             )
         )
     blocks += [Words(text, "gap") for text in left_out]
-    return Section("What is not known", 1, tuple(blocks), new_page=True)
+    return Section("What is not known", 1, tuple(blocks))
 
 
 def not_looked_at(lookup: Lookup, numbers: Mapping[str, PartNumbers], units: Units) -> Table:

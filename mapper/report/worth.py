@@ -10,6 +10,7 @@ from mapper.estimate.estimate import Estimate, Line, estimate
 from mapper.job.book import Book
 from mapper.job.plain import to_plain
 from mapper.report.cache import Cache, key_of
+from mapper.report.figures import entries_key
 from mapper.report.lookup import Sheet
 from mapper.report.model import Block, Bullets, Column, Section, Table, Words
 from mapper.units import Units
@@ -43,7 +44,7 @@ class Worth:
             return ()
         rows = tuple(tuple(row["cells"]) for row in part["lines"] if row["any"])
         foot = (f'Formulas: "{JOB}". The numbers in them stand with each panel.',)
-        return (Table("What the whole part takes", COLUMNS, rows, foot=foot),)
+        return (Table("What the whole part takes", COLUMNS, rows, foot=foot, small=True),)
 
     def of_sheet(self, sheet: Sheet) -> tuple[Block, ...]:
         """The main lines of one panel and face with the numbers in each; nothing for no work."""
@@ -126,11 +127,11 @@ def _cells(row: Mapping[str, Any]) -> tuple[str, ...]:
 def worth_of(book: Book, units: Units, cache: Cache) -> Worth:
     """The estimate of a job, found again while nothing it rests on has changed."""
     records = (
-        *book.parts, *book.entries, *book.items, *book.positions, *book.finish_systems
+        *book.parts, *book.items, *book.positions, *book.finish_systems
     )  # fmt: skip
     key = key_of(
-        "estimate", units.system, dict(book.shop.settings), [to_plain(r) for r in records],
-        sorted(book.geometries),
+        "estimate", units.system, entries_key(book.entries), dict(book.shop.settings),
+        [to_plain(r) for r in records], sorted(book.geometries),
     )  # fmt: skip
     return Worth(cache.value(key, lambda: texts(estimate(book), units)))
 
