@@ -24,6 +24,7 @@ from mapper.report.lookup import Sheet
 TEXT_WIDTH = 174.0  # mm on paper
 MAP_HEIGHT = 56.0  # mm on paper of a panel, its furniture not counted
 WHOLE_HEIGHT = 80.0
+NOT_COUNTED = ("note", "photos", "version", "server_time")
 LEGEND = "legend"  # the layer of a drawing that holds its legend
 TALL = (100.0, 125.0)  # width of the map and height of its sheet, where that is taller than wide
 MARGIN = 0.07  # of a panel's longer side, round it, where its map shows its neighbours
@@ -44,11 +45,19 @@ def entries_key(entries: Iterable[Entry]) -> list[str]:
     return [_digest(e) for e in entries]
 
 
+def numbers_key(entries: Iterable[Entry]) -> list[str]:
+    """What numbers depend on, of entries: all but the free words and photos that nothing counts."""
+    return [_digest(e, counted=True) for e in entries]
+
+
 @lru_cache(maxsize=4096)
-def _digest(entry: Entry) -> str:
+def _digest(entry: Entry, counted: bool = False) -> str:
     # An entry stands in the keys of many drawings, with outlines that are long to write out; it is
     # frozen, and known by its identity.
-    text = json.dumps(to_plain(entry), sort_keys=True, default=str)
+    plain = to_plain(entry)
+    if counted:
+        plain = {name: value for name, value in plain.items() if name not in NOT_COUNTED}
+    text = json.dumps(plain, sort_keys=True, default=str)
     return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
 
 

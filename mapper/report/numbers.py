@@ -20,7 +20,7 @@ from mapper.job.partfile.table import area_table
 from mapper.job.plain import to_plain
 from mapper.job.records import Part
 from mapper.report.cache import Cache, key_of
-from mapper.report.figures import entries_key
+from mapper.report.figures import numbers_key
 from mapper.report.lookup import Lookup, Sheet
 from mapper.report.model import Column
 
@@ -80,7 +80,7 @@ def part_numbers(book: Book, part: Part, lookup: Lookup, cache: Cache) -> PartNu
     shape = key_of("areas", part.geometry)
     record = key_of(
         "record", part.geometry, to_plain(part), dict(book.shop.settings),
-        entries_key(lookup.entries(part)), [to_plain(i) for i in book.items],
+        numbers_key(lookup.entries(part)), [to_plain(i) for i in book.items],
         [to_plain(p) for p in book.positions if p.part_id == part.id],
         [to_plain(f) for f in book.finish_systems],
     )  # fmt: skip

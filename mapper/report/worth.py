@@ -10,7 +10,7 @@ from mapper.estimate.estimate import Estimate, Line, estimate
 from mapper.job.book import Book
 from mapper.job.plain import to_plain
 from mapper.report.cache import Cache, key_of
-from mapper.report.figures import entries_key
+from mapper.report.figures import numbers_key
 from mapper.report.lookup import Sheet
 from mapper.report.model import Block, Bullets, Column, Section, Table, Words
 from mapper.units import Units
@@ -130,7 +130,7 @@ def worth_of(book: Book, units: Units, cache: Cache) -> Worth:
         *book.parts, *book.items, *book.positions, *book.finish_systems
     )  # fmt: skip
     key = key_of(
-        "estimate", units.system, entries_key(book.entries), dict(book.shop.settings),
+        "estimate", units.system, numbers_key(book.entries), dict(book.shop.settings),
         [to_plain(r) for r in records], sorted(book.geometries),
     )  # fmt: skip
     return Worth(cache.value(key, lambda: texts(estimate(book), units)))
