@@ -38,9 +38,9 @@ def report(
 ) -> None:
     """Write a job's report: a PDF to print and keep, and one HTML file for any screen.
 
-    Both show the same: parts and areas, a page for each panel and face with its map, what was
-    found, estimates with their basis, cautions, and what is not known. Ctrl-C stops it and leaves
-    no half file.
+    Both show the same: parts and areas, a page for each panel's face with something recorded, with
+    its map, what was found and estimated, cautions, what is not known, and at the end every entry
+    in full. Ctrl-C stops it and leaves no half file.
     """
     from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
