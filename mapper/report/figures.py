@@ -40,13 +40,8 @@ class Drawn:
     words: str
 
 
-def entries_key(entries: Iterable[Entry]) -> list[str]:
-    """What drawings and numbers depend on, of entries: a digest of all that each one says."""
-    return [_digest(e) for e in entries]
-
-
 def numbers_key(entries: Iterable[Entry]) -> list[str]:
-    """What numbers depend on, of entries: all but the free words and photos that nothing counts."""
+    """What numbers and drawings depend on, of entries: all but free words, photos and versions."""
     return [_digest(e, counted=True) for e in entries]
 
 
@@ -164,7 +159,7 @@ def map_of(
     labels = {e.id: numbers[e.id] for e in shown if e.id in named}
     key = key_of(
         "map", sheet.part.geometry, sheet.part.name, sheet.skin.name, sheet.title, sheet.face,
-        units, legend, labels, entries_key(shown),
+        units, legend, labels, numbers_key(shown),
     )  # fmt: skip
     whole = sheet.region.is_empty
     width, height = TALL if is_tall(sheet) else (TEXT_WIDTH, WHOLE_HEIGHT if whole else MAP_HEIGHT)

@@ -19,7 +19,7 @@ from mapper.drawing.view import triangle_normals
 from mapper.job.entry import Entry
 from mapper.job.records import Part
 from mapper.report.cache import Cache, key_of
-from mapper.report.figures import Drawn, entries_key
+from mapper.report.figures import Drawn, numbers_key
 from mapper.report.lookup import Lookup, Sheet
 from mapper.surface.geometry import Geometry
 
@@ -61,7 +61,7 @@ class Wanted:
         seen = self.seen
         labels = {e.id: numbers[e.id] for e in seen}
         return key_of(
-            "picture", self.part.geometry, self.face, sheet, units, labels, entries_key(seen)
+            "picture", self.part.geometry, self.face, sheet, units, labels, numbers_key(seen)
         )
 
     @property
