@@ -132,8 +132,7 @@ def _skin_lines(geometry: Geometry, skin: Skin, table: pd.DataFrame, units: Unit
         out.append(f"  openings taken off: {units.show(float(whole['openings_mm2']), 'mm2')}")
     out.append(f"  laid flat: {_size(whole, percent, units)}; {worst_stretch(skin).words}")
     edges = "; ".join(
-        f"{name} {_length(value, percent, units)}"
-        for name, value in edge_lengths(skin).items()
+        f"{name} {_length(value, percent, units)}" for name, value in edge_lengths(skin).items()
     )
     out += textwrap.wrap(f"edges: {edges}", _WIDE, initial_indent="  ", subsequent_indent="    ")
     panels = []
