@@ -198,7 +198,7 @@ def test_inch_shops_type_and_read_inches(shop: Path) -> None:
     station = entry.outline.anchors[:, 0]
     assert (station.min(), station.max()) == (pytest.approx(1016), pytest.approx(1524))
     assert "ft²" in out or "in²" in out
-    assert "station 40-60 in" in " ".join(fine("list entries").split())
+    assert "station 40-60 in" in " ".join(fine("list entries --csv").split())
     assert "1.5 in" in fine(f"show {entry.id[:8]}")
 
 
