@@ -19,7 +19,7 @@ new = typer.Typer(
 )
 add = typer.Typer(
     name="add",
-    help="Add to a job: an assembly, a part, a finish system, an entry, a photo.",
+    help="Add to a job: an assembly, a part, a finish system, an entry with its photos.",
     no_args_is_help=True,
     rich_markup_mode=None,
 )
@@ -174,6 +174,15 @@ def add_part(
             got = store_part(step, desk.job, belongs, part, geometry, day, made=made)
         panels = len(got.positions) - 1
         said(step, f"Part {name!r} with {panels} panel{'s' * (panels != 1)}: {got.part.id}")
+        ours = "in" if desk.units.system == "inch" else "mm"
+        if geometry is not None and spec.units != ours:
+            # Else an inch typed from habit would be taken as a millimetre, and nothing would show.
+            other = "metric" if ours == "in" else "inch"
+            print(
+                f"Mind the units: lengths in {file} are in {spec.units}, in this shop in {ours}. "
+                f"A number typed without a unit is taken as {ours}. "
+                f"To change the shop: mapper change shop --set units={other}"
+            )
 
 
 def part_file(file: Path):

@@ -44,7 +44,15 @@ class Worth:
             return ()
         rows = tuple(tuple(row["cells"]) for row in part["lines"] if row["any"])
         foot = (f'Formulas: "{JOB}". The numbers in them stand with each panel.',)
-        return (Table("What the whole part takes", COLUMNS, rows, foot=foot, small=True),)
+        return (
+            Table(
+                "What the whole part takes, as if nothing were done yet",
+                COLUMNS,
+                rows,
+                foot=foot,
+                small=True,
+            ),
+        )
 
     def of_sheet(self, sheet: Sheet) -> tuple[Block, ...]:
         """The main lines of one panel and face with the numbers in each; nothing for no work."""
@@ -54,7 +62,7 @@ class Worth:
             if panel["where"] == where and panel["lines"]:
                 lines = [r for r in panel["lines"] if r["any"] and r["quantity"] in MAIN]
                 table = Table(
-                    "What it takes",
+                    "What it takes, as if nothing were done yet",
                     COLUMNS,
                     tuple(_cells(row) for row in lines),
                     details=tuple(self._detail(row) for row in lines),
@@ -90,7 +98,7 @@ class Worth:
             return Section(JOB, 1, (Words(words, "gap"),), True)
         lines = [row for row in data["lines"] if row["any"]]
         table = Table(
-            "All parts together",
+            "All parts together, as if nothing were done yet",
             COLUMNS,
             tuple(tuple(row["cells"]) for row in lines),
             details=tuple(row["formula"] for row in lines),

@@ -330,3 +330,10 @@ def test_two_things_of_one_name_are_told_apart(shop: Path) -> None:
     assert "2 things answer" in refused("show bracket")
     assert "T-2" in fine("show T-2")
     assert "2 of them answer" in refused("state bracket closed")
+
+
+def test_a_part_file_in_other_units_than_the_shop_is_said(tmp_path: Path, shop: Path) -> None:
+    file = tmp_path / "aileron.toml"
+    file.write_text(fine("example aileron-inches"), "utf-8")
+    out = " ".join(fine(f"add part {file} --name 'spare aileron'").split())
+    assert "in this shop in mm" in out and "mapper change shop --set units=inch" in out
