@@ -160,6 +160,10 @@ ROWS: tuple[Row, ...] = (
         0.10,
         0.13,
         sheet=0.60,
+        limit=0.45,
+        limit_document="Tavrel repair sheets",
+        limit_page="12",
+        limit_revision="B",
         key="exhaust pits",
     ),
     pit(

@@ -1,7 +1,7 @@
 """The numbers of one part, as plain values that can be kept: one look-up for all chapters.
 
 Nothing is computed here. Areas come from the table of areas, what was done from the ledger,
-findings from the findings table: the same functions as everywhere else.
+findings and depths from theirs: the same functions as everywhere else.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from typing import Any
 
 from pandas import DataFrame
 
+from mapper.corrosion.depths import depth_table
 from mapper.corrosion.findings import findings_table
 from mapper.estimate.ledger import ledger
 from mapper.estimate.regions import WHOLE
@@ -36,6 +37,7 @@ class PartNumbers:
     areas: tuple[Row, ...] = ()
     ledger: tuple[Row, ...] = ()
     findings: tuple[Row, ...] = ()
+    depths: tuple[Row, ...] = ()
 
     def done(self, sheet: Sheet) -> Row:
         """The row of the ledger for that panel and face; empty where there is none."""
@@ -90,6 +92,9 @@ def part_numbers(book: Book, part: Part, lookup: Lookup, cache: Cache) -> PartNu
         lambda: {
             "ledger": rows_of(ledger(book, part.id)),
             "findings": rows_of(findings_table(book, part.id)),
+            "depths": rows_of(depth_table(book, part.id)),
         },
     )
-    return PartNumbers(tuple(areas), tuple(done["ledger"]), tuple(done["findings"]))
+    return PartNumbers(
+        tuple(areas), tuple(done["ledger"]), tuple(done["findings"]), tuple(done["depths"])
+    )

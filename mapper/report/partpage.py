@@ -10,8 +10,8 @@ from shapely import MultiPolygon
 
 from mapper.estimate.regions import WHOLE
 from mapper.job.records import Part
+from mapper.report import depth, found
 from mapper.report import entries as rows
-from mapper.report import found
 from mapper.report.figures import Drawn
 from mapper.report.lookup import Lookup, Sheet
 from mapper.report.model import (
@@ -75,6 +75,7 @@ def first_page(
         blocks.append(ledger_table(content.numbers, geometry, units, content.recorded))
         if len(content.recorded) > 1:  # of one face its own page says the same
             blocks.append(found.table(content.numbers, units, content.recorded))
+        blocks += depth.table(content.numbers, units, lookup)
         blocks += silent_table(content.numbers, units, content.recorded)
         blocks.append(size_table(content.numbers, geometry, units))
     blocks += content.estimate
