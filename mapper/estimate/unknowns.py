@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from mapper.estimate.advice import advise
 from mapper.estimate.coats import coat_states, zones_on
+from mapper.estimate.methods import NOT_STATED
 from mapper.estimate.regions import PanelFace, PartRegions, rest_of, together
 from mapper.estimate.work import ASSUMED, FAMILY
 from mapper.surface.region import union
@@ -164,6 +166,16 @@ def _of_face(part: PartRegions, face: PanelFace) -> Iterator[Unknown]:
             "A blasting round is recorded on thin or delicate sheet, which is never blasted.",
             "Ask the inspector to look at the sheet.",
         )
+    elif face.sheet is not None:
+        never = advise(face.sheet).never
+        media = {str(d.value("media", NOT_STATED)) for d in part.on("blasting round", face)}
+        for word in sorted(media.intersection(never)):
+            yield gap(
+                "record",
+                f"A blasting round with {word} is recorded on sheet that it is out for: "
+                f"{advise(face.sheet).words}",
+                "Ask the inspector to look at the sheet.",
+            )
     # Gauge and alloy are the sheet's: once, on its first face.
     if face.face == face.skin.face_names[0]:
         if face.sheet is None or face.sheet.gauge is None:

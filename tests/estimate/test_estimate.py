@@ -279,6 +279,19 @@ def test_cautions_and_advice_of_a_control_surface_of_thin_sheet() -> None:
     assert any("blasting round is recorded on thin" in u.text for u in panel.unknowns)
 
 
+def test_media_that_is_out_for_the_sheet_is_listed() -> None:
+    """Sand is for steel only (common practice, no source)."""
+    w = five_coats()
+    w.box("blasting round", "outer", (0, 0, 50, 50), media="sand")
+    w.box("blasting round", "outer", (60, 0, 90, 50), media="glass bead")
+    book = book_of(w.made, plate_geometry(alloy="2024-T3", gauge=1.2))
+    texts = [u.text for u in estimate(book).parts[0].panels[0].unknowns]
+    assert any("with sand" in t and "steel only" in t for t in texts)
+    assert not any("with glass bead" in t for t in texts)
+    steel = book_of(w.made, plate_geometry(alloy="4130 steel", gauge=1.2))
+    assert not any("with sand" in u.text for u in estimate(steel).parts[0].panels[0].unknowns)
+
+
 def test_formulas_and_basis_are_in_the_shops_units() -> None:
     book = book_of(five_coats().made, shop=Shop("s1", "Test shop", units="inch"))
     line = estimate(book).parts[0].panels[0].line("apply")
