@@ -14,9 +14,8 @@ from __future__ import annotations
 import json
 import re
 import shutil
-import uuid
-from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager
+from collections.abc import Callable
+from contextlib import closing
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -25,11 +24,12 @@ from typing import Any
 from mapper import __version__
 from mapper.store import photos
 from mapper.store.canonical import digest
-from mapper.store.disk import sync_file, sync_folder, sync_tree, write_synced
+from mapper.store.disk import sync_file, write_synced
 from mapper.store.engine import check_promises, connect, is_a_shop
 from mapper.store.errors import BackupRefused, NoSuchRecord, plain_words
 from mapper.store.history import FIRST
 from mapper.store.shop import DATABASE, open_shop
+from mapper.store.whole import whole_or_nothing
 
 MANIFEST = "manifest.json"
 FORMAT = "backup of a shop"
@@ -83,7 +83,7 @@ def backup(folder: Path | str, target: Path | str, progress: Progress | None = N
             f"{target} lies inside the shop's own folder.",
             "A backup lies elsewhere, best on another disk.",
         )
-    with _whole_or_nothing(target) as part:
+    with whole_or_nothing(target) as part:
         tell("database", 0, 1)
         _snapshot(database, part / DATABASE)
         named, head, changes, schema = _named(part / DATABASE)
@@ -137,7 +137,7 @@ def restore(source: Path | str, folder: Path | str, progress: Progress | None = 
                 "Name another folder.",
             )
     files = manifest["files"]
-    with _whole_or_nothing(folder) as part:
+    with whole_or_nothing(folder) as part:
         for number, (name, told) in enumerate(sorted(files.items())):
             tell("files", number, len(files))
             copy = part / name
@@ -209,22 +209,6 @@ def _not_whole(source: Path, why: str) -> BackupRefused:
         "Nothing was restored.",
         "Choose another backup; keep this one for whoever can look into it.",
     )
-
-
-@contextmanager
-def _whole_or_nothing(target: Path) -> Iterator[Path]:
-    """A folder beside `target` to fill; it becomes `target` once on the disk, or nothing."""
-    part = target.absolute().with_name(f"{target.name}.part-{uuid.uuid4().hex[:8]}")
-    with plain_words(target):
-        part.mkdir(parents=True)
-        try:
-            yield part
-            sync_tree(part)
-            part.rename(target)  # onto nothing or an empty folder: anything else is an error
-            sync_folder(target.absolute().parent)
-        except BaseException:
-            shutil.rmtree(part, ignore_errors=True)
-            raise
 
 
 def _snapshot(database: Path, copy: Path) -> None:
