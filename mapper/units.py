@@ -11,127 +11,18 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from functools import cache
+from itertools import pairwise
 from typing import Any
 
 from mapper.errors import MapperError
+from mapper.quantities import QUANTITIES, WORDS, Quantity, Show
 
 SYSTEMS = ("metric", "inch")
 GAP = "\u202f"
 _DIGITS = 3  # significant digits shown where no tolerance is given, whole numbers never cut
-
-
-@dataclass(frozen=True)
-class Show:
-    """One way to show a quantity: its label, and pint's expression of it. below: shown in the
-    next, smaller way where the number here would be smaller than this."""
-
-    label: str
-    pint: str
-    below: float = 0.0
-
-
-@dataclass(frozen=True)
-class Quantity:
-    """One quantity: the unit inside the program (pint's expression), how each system shows it, and
-    the unit words a person may type with it. The first way to show it is that of columns."""
-
-    inside: str
-    metric: tuple[Show, ...]
-    inch: tuple[Show, ...]
-    words: tuple[str, ...] = ()
-
-
-# What a typed unit word means to pint. Only these are read: nothing a person types is evaluated.
-_MEANING = """
-µm um micron microns = micrometer; mm = millimeter; cm = centimeter; m = meter
-mil mils thou = thou; in inch inches " = inch; ft foot feet ' = foot
-mm2 = millimeter**2; cm2 = centimeter**2; m2 = meter**2
-in2 sq_in = inch**2; ft2 sq_ft = foot**2
-l litre litres = liter; ml = milliliter; us_gal gal = gallon; us_qt = quart
-us_fl_oz = fluid_ounce; kg = kilogram; g = gram; lb lbs = pound; oz = ounce
-min = minute; h hour hours = hour; s = second; bar = bar; psi = psi; kpa = kilopascal
-°c c = degC; °f f = degF; % = percent; %_iacs %iacs = percent; ° deg = degree
-g/m2 = gram/meter**2; oz/ft2 = ounce/foot**2
-g/cm3 = gram/centimeter**3; lb/us_gal = pound/gallon
-m2/l = meter**2/liter; ft2/us_gal = foot**2/gallon
-l/m2 = liter/meter**2; us_gal/ft2 = gallon/foot**2
-m2/h = meter**2/hour; ft2/h = foot**2/hour; m/h = meter/hour; ft/h = foot/hour
-kg/h = kilogram/hour; lb/h = pound/hour; l/min = liter/minute; us_gal/min = gallon/minute
-/m2 1/m2 = 1/meter**2; /ft2 1/ft2 = 1/foot**2
-n_m nm = newton*meter; lbf_in = pound_force*inch
-"""
-_WORDS = {
-    word.replace("_", " "): meaning.strip()
-    for words, meaning in (
-        pair.split("=") for pair in _MEANING.strip().replace("\n", ";").split(";")
-    )
-    for word in words.split()
-}
-_METRIC_LENGTHS = ("mm", "cm", "m", "µm", "um", "micron", "microns")
-_INCH_LENGTHS = ("in", "inch", "inches", '"', "ft", "foot", "feet", "'", "mil", "mils", "thou")
-_LENGTHS = _METRIC_LENGTHS + _INCH_LENGTHS
-_AREAS = ("mm2", "cm2", "m2", "in2", "sq in", "ft2", "sq ft")
-_TIMES = ("min", "h", "hour", "hours", "s")
-
-
-def _one(metric: str, inch: str, *words: str) -> Quantity:
-    """A quantity that each system shows in one way, each "label = pint's expression"; inside the
-    program it is in the metric one."""
-    ways = [Show(label.strip(), pint.strip()) for label, pint in map(_halves, (metric, inch))]
-    return Quantity(ways[0].pint, (ways[0],), (ways[1],), words)
-
-
-def _halves(text: str) -> list[str]:
-    return text.split("=")
-
-
-QUANTITIES: dict[str, Quantity] = {
-    "mm": _one("mm = millimeter", "in = inch", *_LENGTHS),
-    "m": _one("m = meter", "ft = foot", *_LENGTHS),
-    "um": _one("µm = micrometer", "mil = thou", *_LENGTHS),
-    "mm2": Quantity(
-        "millimeter**2",
-        (Show("m²", "meter**2", 0.01), Show("mm²", "millimeter**2")),
-        (Show("ft²", "foot**2", 0.1), Show("in²", "inch**2")),
-        _AREAS,
-    ),
-    "m2": _one("m² = meter**2", "ft² = foot**2", *_AREAS),
-    "L": _one(
-        "L = liter",
-        "US gal = gallon",
-        "l",
-        "litre",
-        "litres",
-        "ml",
-        "us gal",
-        "gal",
-        "us qt",
-        "us fl oz",
-    ),
-    "kg": _one("kg = kilogram", "lb = pound", "kg", "g", "lb", "lbs", "oz"),
-    "min": _one("min = minute", "min = minute", *_TIMES),
-    "h": _one("h = hour", "h = hour", *_TIMES),
-    "bar": _one("bar = bar", "psi = psi", "bar", "psi", "kpa"),
-    "C": _one("°C = degC", "°F = degF", "°c", "c", "°f", "f"),
-    "%": _one("% = percent", "% = percent", "%"),
-    "%IACS": _one("% IACS = percent", "% IACS = percent", "% iacs", "%iacs", "%"),
-    "deg": _one("° = degree", "° = degree", "°", "deg"),
-    "g/m2": _one("g/m² = gram/meter**2", "oz/ft² = ounce/foot**2", "g/m2", "oz/ft2"),
-    "g/cm3": _one("g/cm³ = gram/centimeter**3", "lb/US gal = pound/gallon", "g/cm3", "lb/us gal"),
-    "m2/L": _one("m²/L = meter**2/liter", "ft²/US gal = foot**2/gallon", "m2/l", "ft2/us gal"),
-    "L/m2": _one("L/m² = liter/meter**2", "US gal/ft² = gallon/foot**2", "l/m2", "us gal/ft2"),
-    "m2/h": _one("m²/h = meter**2/hour", "ft²/h = foot**2/hour", "m2/h", "ft2/h"),
-    "m/h": _one("m/h = meter/hour", "ft/h = foot/hour", "m/h", "ft/h"),
-    "kg/h": _one("kg/h = kilogram/hour", "lb/h = pound/hour", "kg/h", "lb/h"),
-    "L/min": _one("L/min = liter/minute", "US gal/min = gallon/minute", "l/min", "us gal/min"),
-    "1/m2": _one("/m² = 1/meter**2", "/ft² = 1/foot**2", "/m2", "1/m2", "/ft2", "1/ft2"),
-    "N m": _one("N m = newton*meter", "lbf in = pound_force*inch", "n m", "nm", "lbf in"),
-    "": Quantity("", (Show("", ""),), (Show("", ""),)),
-}
 
 
 # pint takes up to a second to load, so the one factor that every metric list needs is here too; a
@@ -213,7 +104,57 @@ def rounded(value: float, tolerance: float | None = None, digits: int = _DIGITS)
 
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?")
 _FRACTION = re.compile(r"([+-]?)(?:(\d+)(?:\s+|-))?(\d+)\s*/\s*(\d+)")
-_GROUPS = re.compile(r"(?<=\d)[\u202f\u00a0 ](?=\d{3}(?!\d))")
+_GROUPS = re.compile(r"(?<=\d)[\u202f\u00a0 ](?=\d{3}(?!\d|\s*/))")
+# A unit word with another number behind it: "2 ft 6", "6'-3 1/2", "1 h 20 min".
+_MORE = re.compile(r"""([^\W\d_]+(?: [^\W\d_]+)*|['"])\s*(?:(?<=\S)-)?(\.?\d.*)""")
+# The unit of a last number that has none.
+_NEXT = {"foot": "in", "hour": "min"}
+_TYPED = 7  # significant digits that a person may have typed; more come of a conversion
+
+
+def _plain(word: str) -> str:
+    """A unit word as `WORDS` has it."""
+    return " ".join(word.replace("²", "2").replace("³", "3").replace("μ", "µ").split()).lower()
+
+
+def _terms(given: str) -> list[tuple[str, str]]:
+    """(number, unit word) of each term typed; [] where it does not begin with a number."""
+    terms: list[tuple[str, str]] = []
+    while match := _FRACTION.match(given) or _NUMBER.match(given):
+        tail = given[match.end() :].strip()
+        more = None if _plain(tail) in WORDS else _MORE.fullmatch(tail)
+        if more is None:
+            return [*terms, (match.group(), tail)]
+        terms.append((match.group(), more.group(1)))
+        given = more.group(2)
+    return []
+
+
+def _fraction(number: str, text: str) -> Fraction:
+    """A number's text as an exact fraction; MapperError where it is none that can be used."""
+    match = _FRACTION.fullmatch(number)
+    if match is None:
+        if not math.isfinite(float(number)):
+            raise MapperError(f"{text!r} is too large.", "A finite number.")
+        return Fraction(number)
+    sign, whole, top, bottom = match.groups()
+    if int(bottom) == 0:
+        raise MapperError(f"{text!r} divides by nothing.", "A fraction such as 3/16.")
+    value = Fraction(int(top), int(bottom)) + int(whole or 0)
+    return -value if sign == "-" else value
+
+
+def _check_terms(terms: list[tuple[Fraction, str]], text: str) -> None:
+    """MapperError unless units grow smaller from term to term and none reaches the one before."""
+    for (number, larger), (rest, smaller) in pairwise(terms):
+        whole = number.denominator == 1
+        step = _line(larger, smaller)[2] if whole else 0
+        if not whole or step <= 1 or rest >= step:
+            raise MapperError(
+                f"{text!r} does not add up.",
+                "Whole larger units first, then less than one of them: 2 ft 6 1/2 in, 1 h 20 min.",
+                "Write it again, or in one unit.",
+            )
 
 
 class Units:
@@ -290,18 +231,59 @@ class Units:
         text = f"{rounded(self.number(value, unit), half)} ± {rounded(half, half)}"
         return f"{text} {way.label}" if way.label else text
 
-    def exact(self, value: float, unit: str) -> str:
-        """A value as it was entered, for a form or `show ID`; inches to 10 digits."""
+    def exact(self, value: float, unit: str, *, width: bool = False) -> str:
+        """A value as it was typed, which `parse` reads back to the last bit.
+
+        In the shop's unit where few digits say it, else in the other system's ("0.12 mm" in an inch
+        shop), else in the shop's with every digit. width: a +/-, without a zero point.
+        """
+        typed = self._typed(value, unit, width)
+        if typed is not None:
+            return typed[0]
         way = self._way(value, unit)
-        number = _convert(value, _quantity(unit).inside, way.pint)
-        text = plain_number(number, None if self.system == "metric" else 10)
+        text = plain_number(self._in(value, unit, way, width))
         return f"{text} {way.label}" if way.label else text
 
-    def parse(self, text: str, unit: str) -> float:
-        """The value inside the program of what a person typed: "1 1/4 in", "3.2 m2", "12".
+    def told(self, value: float, unit: str) -> str:
+        """A value for a reader: the digits typed; where they were typed in the other system's unit,
+        the shop's with sensible digits before them: "0.004724 in (0.12 mm)"."""
+        typed = self._typed(value, unit)
+        if typed is not None and typed[1]:
+            return typed[0]
+        shown = self.show(value, unit, digits=4)
+        return shown if typed is None else f"{shown} ({typed[0]})"
 
-        A number without a unit word is in the shop's unit (`label`). Fractions are read for any
-        quantity. Raises MapperError for a comma, an unknown unit word, or no number.
+    def _in(self, value: float, unit: str, way: Show, width: bool) -> float:
+        factor = _line(_quantity(unit).inside, way.pint)[2]
+        return float(Fraction(value) * factor) if width else self._of(value, unit, way)
+
+    @staticmethod
+    def _of(value: float, unit: str, way: Show) -> float:
+        return _convert(value, _quantity(unit).inside, way.pint)
+
+    def _typed(self, value: float, unit: str, width: bool = False) -> tuple[str, bool] | None:
+        """(the shortest text of few digits that is exactly the value, whether in the shop's own
+        units); None where there is none."""
+        quantity = _quantity(unit)
+        first = self._way(value, unit)
+        ours = (first, *(w for w in self._ways(unit) if w != first))
+        other = Units("metric" if self.system == "inch" else "inch")
+        for way in (*ours, other._way(value, unit), *other._ways(unit)):
+            number = self._in(value, unit, way, width)
+            factor, offset = _line(way.pint, quantity.inside)[2:]
+            for digits in range(1, _TYPED + 1):
+                text = plain_number(number, digits)
+                if float(Fraction(text) * factor + (0 if width else offset)) == value:
+                    return f"{text} {way.label}".strip(), way in ours
+        return None
+
+    def parse(self, text: str, unit: str) -> float:
+        """The value inside the program of what a person typed: "1 1/4 in", "3.2 m2", "12",
+        "2 ft 6 1/2", "6'-3", "1 h 20 min".
+
+        A number without a unit word is in the shop's unit (`label`); behind feet it is inches,
+        behind hours minutes. Fractions are read for any quantity. Raises MapperError for a comma,
+        an unknown unit word, no number, and terms that do not go together.
         """
         given = text.strip()
         if "," in given:
@@ -310,11 +292,17 @@ class Units:
                 "A number has a decimal point and no comma.",
                 f"Type {given.replace(',', '.')!r} if the comma is a decimal sign.",
             )
-        number, word = self._split(given, text, unit)
+        terms = [
+            (_fraction(number, text), self._word(word, unit) if word else self._ways(unit)[0].pint)
+            for number, word in self._terms(given, text, unit)
+        ]
         target = _quantity(unit).inside
-        source = self._word(word, unit) if word else self._ways(unit)[0].pint
         # What was typed is a fraction, so that 3/32 in is 2.38125 mm to the last bit.
-        return _convert(number, source, target)
+        if len(terms) == 1:
+            return _convert(*terms[0], target)
+        _check_terms(terms, text)
+        total = sum(abs(number) * _line(source, target)[2] for number, source in terms)
+        return float(-total if given.startswith("-") else total)
 
     def parse_width(self, text: str, unit: str) -> float:
         """As `parse`, for a difference or a +/-: a temperature's zero point does not count."""
@@ -326,43 +314,44 @@ class Units:
         return value - _convert(0.0, source, _quantity(unit).inside)
 
     def split(self, text: str) -> tuple[str, str]:
-        """A typed number and its unit word, "" for none; no number gives ("", the text)."""
+        """A typed number and its unit word, "" for none; no number gives ("", the text). Of several
+        ("2 ft 6 in") the last word is cut off."""
         given = _GROUPS.sub("", text.strip())
-        match = _FRACTION.match(given) or _NUMBER.match(given)
-        end = match.end() if match else 0
-        return given[:end], given[end:].strip()
+        terms = _terms(given)
+        if not terms:
+            return "", given
+        word = terms[-1][1]
+        if len(terms) > 1 and not word:
+            return given, _NEXT.get(WORDS.get(_plain(terms[-2][1]), ""), "")
+        return given[: len(given) - len(word)].rstrip(), word
 
-    def _split(self, given: str, text: str, unit: str) -> tuple[Fraction, str]:
-        given = _GROUPS.sub("", given)
-        fraction = _FRACTION.match(given)
-        match = fraction or _NUMBER.match(given)
-        if match is None:
+    def _terms(self, given: str, text: str, unit: str) -> list[tuple[str, str]]:
+        terms = _terms(_GROUPS.sub("", given))
+        if not terms:
             raise MapperError(
                 f"{text!r} is no number.",
                 f"Allowed: a number such as 12 or 0.5, with or without {self._allowed(unit)}.",
             )
-        if fraction is None:
-            if not math.isfinite(float(match.group())):
-                raise MapperError(f"{text!r} is too large.", "A finite number.")
-            number = Fraction(match.group())
-        else:
-            sign, whole, top, bottom = fraction.groups()
-            if int(bottom) == 0:
-                raise MapperError(f"{text!r} divides by nothing.", "A fraction such as 3/16.")
-            number = Fraction(int(top), int(bottom)) + int(whole or 0)
-            number = -number if sign == "-" else number
-        return number, given[match.end() :].strip()
+        if len(terms) > 1 and not terms[-1][1]:
+            before = self._word(terms[-2][1], unit)
+            if before not in _NEXT:
+                raise MapperError(
+                    f"{text!r} does not say what the {terms[-1][0]} is in.",
+                    "Only inches after feet and minutes after hours may be left out.",
+                    "Write the unit behind it.",
+                )
+            terms[-1] = (terms[-1][0], _NEXT[before])
+        return terms
 
     def _word(self, word: str, unit: str) -> str:
-        plain = " ".join(word.replace("²", "2").replace("³", "3").replace("μ", "µ").split())
-        plain = plain.lower()
+        plain = _plain(word)
         if plain not in _quantity(unit).words:
             raise MapperError(
                 f"{word!r} is no unit for this.",
                 f"Allowed: {self._allowed(unit)}." if _quantity(unit).words else "It has no unit.",
                 f"Without a unit it is in {self.label(unit)}." if self.label(unit) else "",
             )
-        return _WORDS[plain]
+        return WORDS[plain]
 
     def _allowed(self, unit: str) -> str:
         return ", ".join(_quantity(unit).words) or "nothing behind it"

@@ -5,6 +5,8 @@ of NIST Special Publication 811; they are exact by definition."""
 from __future__ import annotations
 
 import math
+import re
+from fractions import Fraction
 
 import pint
 import pytest
@@ -163,6 +165,17 @@ def test_columns_have_one_unit() -> None:
         ("1e3", "mm", 1000.0),
         (".5", "", 0.5),
         ("61 % IACS", "%IACS", 61.0),
+        ("2 ft 6", "mm", 762.0),
+        ("2ft6", "mm", 762.0),
+        ("4 ft 2 1/2", "mm", 1282.7),
+        ("6'-3 1/2\"", "mm", 1917.7),
+        ("-2 ft 6 in", "mm", -762.0),
+        ("1 m 20 cm", "mm", 1200.0),
+        ("5 117/128 in", "mm", 150.2171875),
+        ("1 h 20 min", "min", 80.0),
+        ("1 h 20", "min", 80.0),
+        ("1 h 20 min 30 s", "min", 80.5),
+        ("2 lb 3 oz", "kg", 0.45359237 * 35 / 16),
     ],
 )
 def test_what_people_type_is_read(text: str, unit: str, value: float) -> None:
@@ -192,11 +205,64 @@ def test_a_bare_number_is_in_the_shops_unit() -> None:
         ("1e999", "mm", "too large"),
         ("nan", "mm", "is no number"),
         ("12 34", "mm", "no unit"),
+        ("2 ft 14", "mm", "does not add up"),
+        ("2.5 ft 6", "mm", "does not add up"),
+        ("6 in 2 ft", "mm", "does not add up"),
+        ("2 m 6", "mm", "does not say what the 6 is in"),
+        ("2 ft -6", "mm", "no unit"),
+        ("2 ft 6 kg", "mm", "'kg' is no unit"),
+        ("1:20", "min", "no unit"),
     ],
 )
 def test_what_cannot_be_read_is_refused_in_words(text: str, unit: str, says: str) -> None:
     with pytest.raises(MapperError, match=says):
         M.parse(text, unit)
+
+
+_WAYS = [("ft", "in", 12, "mm"), ("'", '"', 12, "mm"), ("feet", "", 12, "mm"),
+         ("h", "min", 60, "min"), ("hours", "", 60, "min")]  # fmt: skip
+
+
+@given(
+    way=st.sampled_from(_WAYS),
+    large=st.integers(0, 99),
+    rest=st.fractions(0, 59, max_denominator=64),
+    minus=st.booleans(),
+    units=st.sampled_from([M, I]),
+    gap=st.sampled_from([" ", ""]),
+)
+def test_two_units_in_a_row_are_their_sum(way, large, rest, minus, units, gap) -> None:  # type: ignore[no-untyped-def]
+    # 12 in to the foot, 60 min to the hour (definitions); the sum in exact fractions.
+    big, small, step, unit = way
+    rest %= step
+    top = f"{rest.numerator}/{rest.denominator}" if rest.denominator > 1 else f"{rest.numerator}"
+    if rest > 1 and rest.denominator > 1:
+        top = f"{int(rest)} {rest.numerator % rest.denominator}/{rest.denominator}"
+    text = f"{'-' * minus}{large}{gap}{big} {top}{gap}{small}"
+    value = (large * step + rest) * (Fraction("25.4") if unit == "mm" else 1)
+    assert units.parse(text, unit) == float(-value if minus else value)
+
+
+@given(st.sampled_from(["mm", "um", "min", "kg", "L", "C", "bar"]), st.integers(1, 99999),
+       st.integers(0, 4))  # fmt: skip
+def test_typed_digits_come_back_in_both_systems(unit: str, digits: int, places: int) -> None:
+    typed = plain_number(digits / 10**places, 5)
+    for ours, other in ((I, M), (M, I)):
+        value = ours.parse(typed, unit)
+        assert ours.exact(value, unit) == f"{typed} {ours.label(unit)}"
+        # In the other system the value is never lost, and no reader meets more than 7 digits.
+        assert other.parse(other.exact(value, unit), unit) == value
+        numbers = re.findall(r"[\d.\u202f]+", other.told(value, unit))
+        assert all(len(n.replace(".", "").replace(GAP, "").strip("0")) <= 7 for n in numbers)
+
+
+def test_a_value_of_the_other_system_is_told_in_both() -> None:
+    assert I.told(0.12, "mm") == "0.004724 in (0.12 mm)"
+    assert I.told(0.127, "mm") == "0.005 in"
+    assert I.exact(0.12, "mm") == "0.12 mm"
+    assert M.told(1500.1875, "mm") == f"1{GAP}500 mm (59.0625 in)"
+    assert I.told(25.4 / 3, "mm") == "0.3333 in"
+    assert I.exact(5.0, "C", width=True) == "9 °F"
 
 
 def test_a_difference_of_temperatures_has_no_zero_point() -> None:

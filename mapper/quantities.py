@@ -1,0 +1,110 @@
+"""The table of quantities: the unit inside the program, how metric and inch shops show it, and the
+unit words a person may type with it. `mapper.units` shows and reads by it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Show:
+    """One way to show a quantity: its label, and pint's expression of it. below: shown in the
+    next, smaller way where the number here would be smaller than this."""
+
+    label: str
+    pint: str
+    below: float = 0.0
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """One quantity: the unit inside the program (pint's expression), how each system shows it, and
+    the unit words a person may type with it. The first way to show it is that of columns."""
+
+    inside: str
+    metric: tuple[Show, ...]
+    inch: tuple[Show, ...]
+    words: tuple[str, ...] = ()
+
+
+# What a typed unit word means to pint. Only these are read: nothing a person types is evaluated.
+MEANING = """
+µm um micron microns = micrometer; mm = millimeter; cm = centimeter; m = meter
+mil mils thou = thou; in inch inches " = inch; ft foot feet ' = foot
+mm2 = millimeter**2; cm2 = centimeter**2; m2 = meter**2
+in2 sq_in = inch**2; ft2 sq_ft = foot**2
+l litre litres = liter; ml = milliliter; us_gal gal = gallon; us_qt = quart
+us_fl_oz = fluid_ounce; kg = kilogram; g = gram; lb lbs = pound; oz = ounce
+min = minute; h hour hours = hour; s = second; bar = bar; psi = psi; kpa = kilopascal
+°c c = degC; °f f = degF; % = percent; %_iacs %iacs = percent; ° deg = degree
+g/m2 = gram/meter**2; oz/ft2 = ounce/foot**2
+g/cm3 = gram/centimeter**3; lb/us_gal = pound/gallon
+m2/l = meter**2/liter; ft2/us_gal = foot**2/gallon
+l/m2 = liter/meter**2; us_gal/ft2 = gallon/foot**2
+m2/h = meter**2/hour; ft2/h = foot**2/hour; m/h = meter/hour; ft/h = foot/hour
+kg/h = kilogram/hour; lb/h = pound/hour; l/min = liter/minute; us_gal/min = gallon/minute
+/m2 1/m2 = 1/meter**2; /ft2 1/ft2 = 1/foot**2
+n_m nm = newton*meter; lbf_in = pound_force*inch
+"""
+WORDS = {
+    word.replace("_", " "): meaning.strip()
+    for words, meaning in (
+        pair.split("=") for pair in MEANING.strip().replace("\n", ";").split(";")
+    )
+    for word in words.split()
+}
+_METRIC_LENGTHS = ("mm", "cm", "m", "µm", "um", "micron", "microns")
+_INCH_LENGTHS = ("in", "inch", "inches", '"', "ft", "foot", "feet", "'", "mil", "mils", "thou")
+_LENGTHS = _METRIC_LENGTHS + _INCH_LENGTHS
+_AREAS = ("mm2", "cm2", "m2", "in2", "sq in", "ft2", "sq ft")
+_TIMES = ("min", "h", "hour", "hours", "s")
+
+
+def _one(metric: str, inch: str, *words: str) -> Quantity:
+    """A quantity that each system shows in one way, each "label = pint's expression"; inside the
+    program it is in the metric one."""
+    ways = [Show(label.strip(), pint.strip()) for label, pint in map(_halves, (metric, inch))]
+    return Quantity(ways[0].pint, (ways[0],), (ways[1],), words)
+
+
+def _halves(text: str) -> list[str]:
+    return text.split("=")
+
+
+QUANTITIES: dict[str, Quantity] = {
+    "mm": _one("mm = millimeter", "in = inch", *_LENGTHS),
+    "m": _one("m = meter", "ft = foot", *_LENGTHS),
+    "um": _one("µm = micrometer", "mil = thou", *_LENGTHS),
+    "mm2": Quantity(
+        "millimeter**2",
+        (Show("m²", "meter**2", 0.01), Show("mm²", "millimeter**2")),
+        (Show("ft²", "foot**2", 0.1), Show("in²", "inch**2")),
+        _AREAS,
+    ),
+    "m2": _one("m² = meter**2", "ft² = foot**2", *_AREAS),
+    "L": _one(
+        "L = liter",
+        "US gal = gallon",
+        *("l", "litre", "litres", "ml", "us gal", "gal", "us qt", "us fl oz"),
+    ),
+    "kg": _one("kg = kilogram", "lb = pound", "kg", "g", "lb", "lbs", "oz"),
+    "min": _one("min = minute", "min = minute", *_TIMES),
+    "h": _one("h = hour", "h = hour", *_TIMES),
+    "bar": _one("bar = bar", "psi = psi", "bar", "psi", "kpa"),
+    "C": _one("°C = degC", "°F = degF", "°c", "c", "°f", "f"),
+    "%": _one("% = percent", "% = percent", "%"),
+    "%IACS": _one("% IACS = percent", "% IACS = percent", "% iacs", "%iacs", "%"),
+    "deg": _one("° = degree", "° = degree", "°", "deg"),
+    "g/m2": _one("g/m² = gram/meter**2", "oz/ft² = ounce/foot**2", "g/m2", "oz/ft2"),
+    "g/cm3": _one("g/cm³ = gram/centimeter**3", "lb/US gal = pound/gallon", "g/cm3", "lb/us gal"),
+    "m2/L": _one("m²/L = meter**2/liter", "ft²/US gal = foot**2/gallon", "m2/l", "ft2/us gal"),
+    "L/m2": _one("L/m² = liter/meter**2", "US gal/ft² = gallon/foot**2", "l/m2", "us gal/ft2"),
+    "m2/h": _one("m²/h = meter**2/hour", "ft²/h = foot**2/hour", "m2/h", "ft2/h"),
+    "m/h": _one("m/h = meter/hour", "ft/h = foot/hour", "m/h", "ft/h"),
+    "kg/h": _one("kg/h = kilogram/hour", "lb/h = pound/hour", "kg/h", "lb/h"),
+    "L/min": _one("L/min = liter/minute", "US gal/min = gallon/minute", "l/min", "us gal/min"),
+    "1/m2": _one("/m² = 1/meter**2", "/ft² = 1/foot**2", "/m2", "1/m2", "/ft2", "1/ft2"),
+    "N m": _one("N m = newton*meter", "lbf in = pound_force*inch", "n m", "nm", "lbf in"),
+    "": Quantity("", (Show("", ""),), (Show("", ""),)),
+}
