@@ -107,7 +107,7 @@ def outline(placing: Placing, geometry: Any, units: Any) -> Any:
         low, high = _ends(skin)
         raise MapperError(
             f"Nothing of the {skin.name!r} of {geometry.part} lies there.",
-            f"Its stations go from {units.exact(low, 'mm')} to {units.exact(high, 'mm')}.",
+            f"Its stations go from {units.told(low, 'mm')} to {units.told(high, 'mm')}.",
             "Everything said about the place must hold at once.",
         )
     return outline_of(geometry, skin.name, placing.face or skin.face_names[0], shapes[0])
@@ -151,8 +151,8 @@ def _flat(placing: Placing, skin: Any, units: Any, station: float, chord: float)
     if not np.isfinite(found).all():
         low, high = _ends(skin)
         raise MapperError(
-            f"{skin.name!r} has no place at station {units.exact(station, 'mm')}, {chord:g} %.",
-            f"Its stations go from {units.exact(low, 'mm')} to {units.exact(high, 'mm')}.",
+            f"{skin.name!r} has no place at station {units.told(station, 'mm')}, {chord:g} %.",
+            f"Its stations go from {units.told(low, 'mm')} to {units.told(high, 'mm')}.",
             "" if np.isfinite(skin.chord).any() else "It has no % chord: use --polygon.",
         )
     return found

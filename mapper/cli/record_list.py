@@ -201,12 +201,12 @@ def list_items(part: PartName = "", shop: Folder = None, job: InJob = "", csv: C
 def list_finish_systems(shop: Folder = None, job: InJob = "", csv: Csv = False) -> None:
     """The finish systems of a job, coats from outside in."""
     from mapper.job.kinds.shared import COAT_FIELDS
-    from mapper.job.values import show
+    from mapper.job.values import told
 
     with Desk(shop, job) as desk:
         rows = [
             {"id": _id(f, csv), "finish system": f.name, "coat": number,
-             **{g.label: show(g, coat.get(g.name), desk.units) for g in COAT_FIELDS}}
+             **{g.label: told(g, coat.get(g.name), desk.units) for g in COAT_FIELDS}}
             for f in desk.book.finish_systems
             for number, coat in enumerate(f.coats, 1)
         ]  # fmt: skip

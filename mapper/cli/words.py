@@ -49,7 +49,7 @@ def _span(values: Any) -> str:
 def summary(desk: Desk, entry: Any) -> str:
     """The first few values of an entry in one line; its note where it has none."""
     from mapper.job.entry import kind_of
-    from mapper.job.values import show
+    from mapper.job.values import told
 
     names = desk.names()
     texts = []
@@ -58,7 +58,7 @@ def summary(desk: Desk, entry: Any) -> str:
         if value in (None, False) or f.computed or f.type in ("records", "shape"):
             continue
         # A choice of one's own is read without the word that says so.
-        text = show(f, value, desk.units, names=names).removeprefix("other: ")
+        text = told(f, value, desk.units, names=names).removeprefix("other: ")
         plain = place == 0 or f.type == "text" or (f.expected and f.type == "choice" and f.only_if)
         texts.append(f.label if value is True else text if plain else f"{f.label} {text}")
     return ", ".join(texts[:3]) or entry.note
@@ -101,10 +101,10 @@ def _setting(value: Any) -> str:
 
 def _coats(desk: Desk, coats: Any) -> Iterator[tuple[str, str]]:
     from mapper.job.kinds.shared import COAT_FIELDS
-    from mapper.job.values import show
+    from mapper.job.values import told
 
     for number, coat in enumerate(coats, 1):
-        texts = [show(g, coat.get(g.name), desk.units) for g in COAT_FIELDS]
+        texts = [told(g, coat.get(g.name), desk.units) for g in COAT_FIELDS]
         yield f"coat {number}", ", ".join(t for t in texts if t)
 
 
@@ -126,13 +126,13 @@ def _part(desk: Desk, part: Any) -> Iterator[tuple[str, str]]:
 
 def _entry(desk: Desk, entry: Any) -> Iterator[tuple[str, str]]:
     from mapper.job.entry import kind_of
-    from mapper.job.values import missing, show
+    from mapper.job.values import missing, told
 
     units, book, names = desk.units, desk.book, desk.names()
     yield "part", book.part(entry.part_id).name
     yield "where", where(desk, entry)
     if entry.place is not None and entry.place.point is not None:
-        yield "point", ", ".join(units.exact(v, "mm") for v in entry.place.point)
+        yield "point", ", ".join(units.told(v, "mm") for v in entry.place.point)
     if entry.outline is not None:
         yield "skin and face", f"{entry.outline.skin}, {entry.outline.face}"
         items = {i.id: i.name for i in book.items}
@@ -149,7 +149,7 @@ def _entry(desk: Desk, entry: Any) -> Iterator[tuple[str, str]]:
         if f.type == "records":
             for number, record in enumerate(value, 1):
                 texts = [
-                    f"{g.label} {show(g, record[g.name], units, names=names)}"
+                    f"{g.label} {told(g, record[g.name], units, names=names)}"
                     for g in f.of
                     if g.name in record
                 ]
@@ -159,7 +159,7 @@ def _entry(desk: Desk, entry: Any) -> Iterator[tuple[str, str]]:
         elif f.type == "shape":
             yield f.label, f"{len(value.geoms)} outlines"
         else:
-            yield f.label, show(f, value, units, names=names)
+            yield f.label, told(f, value, units, names=names)
     for use in entry.photos:
         scale = f", {use.mm_per_pixel:g} mm per pixel" if use.mm_per_pixel else ""
         yield "photo", f"{use.caption or 'no caption'} ({use.photo_id[:8]}){scale}"

@@ -84,10 +84,7 @@ def show(
         return units.exact(value, f.unit)
     if f.type == "measured":
         text = units.exact(value.value, f.unit)
-        if value.plus_minus is None:
-            return text
-        number, label = units.split(text)
-        return f"{number} ± {_half(value, f.unit, units, label)} {label}".strip()
+        return text if value.plus_minus is None else _with_half(text, value, f.unit, units)
     if f.type == "yes/no":
         return "yes" if value else "no"
     if f.type == "date":
@@ -109,6 +106,24 @@ def show(
     if f.type == "reference" and names is not None:
         return names.get(value, value)
     return str(value)
+
+
+def told(
+    f: Field, value: Any, units: Units = METRIC, *, names: Mapping[str, str] | None = None
+) -> str:
+    """A value for a reader, as `show`; one typed in the other system's units stands in the shop's
+    own too: "0.0047 ± 0.0008 in (0.12 ± 0.02 mm)"."""
+    text = show(f, value, units, names=names)
+    if value is None or f.type not in ("number", "measured"):
+        return text
+    if f.type == "number":
+        return units.told(value, f.unit)
+    if "±" not in text:
+        return units.told(value.value, f.unit)
+    half = units.split(text.rsplit("± ", 1)[-1])[1] == units.label(f.unit)
+    if half and units.told(value.value, f.unit) == units.exact(value.value, f.unit):
+        return text
+    return f"{units.measured(value.value, value.plus_minus, f.unit)} ({text})"
 
 
 def allowed(f: Field, units: Units = METRIC, own: Sequence[str] = ()) -> str:
@@ -260,10 +275,15 @@ def _measured(f: Field, text: str, units: Units) -> Measured:
     return Measured(value, units.parse_width(half, f.unit))
 
 
-def _half(value: Measured, unit: str, units: Units, label: str) -> str:
-    # Shown in the unit the value itself is shown in, without its zero point.
-    step = 1.0 if not label else units.parse_width(f"1 {label}", unit)
-    return units.exact((value.plus_minus or 0.0) / step, "")
+def _with_half(text: str, value: Measured, unit: str, units: Units) -> str:
+    """A value's text with its +/-, in the same unit where that says it with few digits."""
+    number, label = units.split(text)
+    half = units.exact(value.plus_minus or 0.0, unit, width=True)
+    size, other = units.split(half)
+    if other == label:
+        return f"{number} ± {size} {label}".strip()
+    # Each as it was typed: one in inches, the other in mm.
+    return f"{text} ± {half}"
 
 
 def _choice(f: Field, text: str, own: Sequence[str]) -> str:

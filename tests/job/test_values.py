@@ -14,7 +14,7 @@ from mapper.errors import MapperError
 from mapper.job.fields import Field, Measured
 from mapper.job.kinds import KINDS
 from mapper.job.records import Shop
-from mapper.job.values import allowed, missing, own_choices, parse, parse_pairs, show
+from mapper.job.values import allowed, missing, own_choices, parse, parse_pairs, show, told
 from mapper.units import Units
 from tests.job.makers import NOON, entry, line, value_of
 
@@ -217,3 +217,21 @@ def test_nothing_left_coated_is_an_answer() -> None:
 
     assert "left_area" in names()
     assert "left_area" not in names(left_fraction=0.0)
+
+
+def test_values_after_a_change_of_units() -> None:
+    depth = field("finding", "depth_found")
+    typed = Measured(0.12, 0.02)
+    assert show(depth, typed, I) == "0.12 ± 0.02 mm"
+    assert parse(depth, show(depth, typed, I), I) == typed
+    assert told(depth, typed, I) == "0.0047 ± 0.0008 in (0.12 ± 0.02 mm)"
+    assert told(depth, Measured(0.127, 0.0254), I) == "0.005 ± 0.001 in"
+    # Each as typed, one in inches, the other in mm.
+    mixed = parse(depth, "0.005 in +/- 0.02 mm", I)
+    assert show(depth, mixed, I) == "0.005 in ± 0.02 mm"
+    assert parse(depth, show(depth, mixed, I), I) == mixed
+    assert told(depth, Measured(25.4 / 3), I) == "0.3333 in"
+    length = field("finding", "length")
+    assert told(length, 120.0, I) == "4.724 in (120 mm)"
+    assert parse(length, "2 ft 6 1/2") == 774.7
+    assert parse(depth, "1 ft 2 +/- 1/4") == Measured(355.6, 6.35)

@@ -169,7 +169,7 @@ def _sheet(row: Any, units: Units) -> str:
     gauge = row["gauge_mm"]
     words = [
         str(row["alloy"]),
-        f"{units.exact(float(gauge), 'mm')} {row['gauge_how']}"
+        f"{units.told(float(gauge), 'mm')} {row['gauge_how']}"
         if gauge is not None and gauge == gauge
         else "",
         str(row["cladding"]),
@@ -226,7 +226,7 @@ def area_lines(geometry: Geometry, selection: Selection, units: Units) -> list[s
     record = area_record(geometry, selection)
     asked = [f"{geometry.part}, skin {record['skin']}, face {record['face']}"]
     if selection.stations:
-        low, high = (units.exact(v, "mm") for v in selection.stations)
+        low, high = (units.told(v, "mm") for v in selection.stations)
         asked.append(f"station {low} to {high}")
     if selection.chord:
         asked.append(f"{selection.chord[0]:g} to {selection.chord[1]:g} % chord")
@@ -235,7 +235,7 @@ def area_lines(geometry: Geometry, selection: Selection, units: Units) -> list[s
     if selection.panel:
         asked.append(f"panel {selection.panel}")
     if selection.circle:
-        x, y, radius = (units.exact(v, "mm") for v in selection.circle)
+        x, y, radius = (units.told(v, "mm") for v in selection.circle)
         both = ", both sides" if selection.side == "both" else ""
         asked.append(f"plan circle at {x} aft, {y} outboard, radius {radius}{both}")
     if selection.polygon is not None:
