@@ -90,7 +90,7 @@ def area(
     skin: Annotated[str, typer.Option(help="Name of the skin.", show_default="the first")] = "",
     face: Annotated[str, typer.Option(help="Name of the face; both have the same area.")] = "",
     stations: Annotated[
-        tuple[float, float] | None, typer.Option(help="From station A to B.", metavar="A B")
+        tuple[str, str] | None, typer.Option(help="From station A to B.", metavar="A B")
     ] = None,
     chord: Annotated[
         tuple[float, float] | None, typer.Option(help="From A to B % chord.", metavar="A B")
@@ -98,7 +98,7 @@ def area(
     side: Annotated[str, typer.Option(help="upper, lower or both.")] = "both",
     panel: Annotated[str, typer.Option(help="Name of a panel or bay.")] = "",
     circle: Annotated[
-        tuple[float, float, float] | None,
+        tuple[str, str, str] | None,
         typer.Option(
             help="Circle seen in plan: X aft, Y outboard of the part's own zero, radius R;"
             " on the surface that --side names, or on both.",
@@ -126,7 +126,7 @@ def area(
 
     Everything said must hold at once: --stations 1200 2400 --chord 0 30 --side upper is the part
     of the upper surface between those stations and ahead of 30 % chord. Nothing said is the whole
-    skin. Lengths are in the part file's units unless --units says otherwise.
+    skin. Lengths are in the part file's units unless --units or they say otherwise: "2 ft 6".
     """  # fmt: skip
     from mapper.job.partfile.select import Selection, read_polygon
     from mapper.job.partfile.show import area_lines, area_record
@@ -136,17 +136,16 @@ def area(
         raise MapperError(f"--side {side} was given.", "upper, lower or both is allowed.")
     spec, geometry = read_and_build(file)
     system = system_of(units, spec.units)
-    scale = 25.4 if system == "inch" else 1.0
+    typed = Units(system)
+    mm = [typed.parse(text, "mm") for text in (*(stations or ()), *(circle or ()))]
     selection = Selection(
         skin=skin,
         face=face,
-        stations=None if stations is None else (scale * stations[0], scale * stations[1]),
+        stations=None if stations is None else (mm[0], mm[1]),
         chord=chord,
         side=side,
         panel=panel,
-        circle=None
-        if circle is None
-        else (scale * circle[0], scale * circle[1], scale * circle[2]),
+        circle=None if circle is None else (mm[-3], mm[-2], mm[-1]),
         polygon=None if polygon is None else read_polygon(polygon),
     )
     if as_json:
@@ -154,7 +153,7 @@ def area(
         record["units_of_arguments"] = "in" if system == "inch" else "mm"
         print(json.dumps(record, indent=2, ensure_ascii=False))
     else:
-        for line in area_lines(geometry, selection, Units(system)):
+        for line in area_lines(geometry, selection, typed):
             print(line)
 
 

@@ -135,6 +135,10 @@ def test_a_plan_circle_on_a_flat_plate_is_a_circle(files: Path) -> None:
     assert inside["units_of_arguments"] == "in"
     by_mm = answer("area", files / "inch.toml", "--circle", 1016, -2540, 762, "--units", "mm")
     assert by_mm["area_mm2"] == pytest.approx(inside["area_mm2"], rel=1e-9)
+    # 12 in to the foot: 3 ft 4 is 40 in.
+    by_feet = answer("area", files / "inch.toml", "--circle", "3 ft 4", "-8'-4", "2 ft 6 in")
+    assert by_feet["area_mm2"] == pytest.approx(inside["area_mm2"], rel=1e-12)
+    assert "no unit" in str(run("area", files / "inch.toml", "--stations", "1 kg", "2").exception)
 
 
 def test_a_left_part_has_the_areas_of_the_right_one(files: Path) -> None:

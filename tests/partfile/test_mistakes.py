@@ -8,6 +8,7 @@ import pytest
 
 from mapper.job.partfile.mistakes import PartFileError
 from mapper.job.partfile.read import read, read_text
+from mapper.job.partfile.values import typed_length
 
 WING = """\
 units = "mm"
@@ -310,3 +311,13 @@ def test_one_syntax_mistake_points_to_the_lines_like_it() -> None:
     (mistake,) = mistakes("a = 3/4\nb = 1\nc = .020\nthin = true\nd = aft\n")
     assert mistake.line == 1
     assert "Look at lines 3, 5 too." in mistake.text()
+
+
+@pytest.mark.parametrize(
+    ("text", "mm"),
+    [("59 1/16", 1500.1875), ("4 ft 11 1/16", 1500.1875), ("4'-11", 1498.6), ("30 mm", 30.0),
+     ("1 ft 14", None), ("1/0", None), ("wide", None)],
+)  # fmt: skip
+def test_lengths_as_text_are_read_as_everywhere_else(text: str, mm: float | None) -> None:
+    # 1 in = 25.4 mm, 1 ft = 12 in, by definition.
+    assert typed_length(text) == mm

@@ -6,10 +6,11 @@ import math
 import re
 from datetime import date, datetime
 from difflib import get_close_matches
-from fractions import Fraction
 from typing import Any
 
+from mapper.errors import MapperError
 from mapper.job.partfile.key import Key
+from mapper.units import Units
 
 INCH = 25.4
 SCALE = {"mm": 1.0, "in": INCH}
@@ -31,9 +32,6 @@ TYPE_WORDS = {
     "table": "a table, under its own [header]",
     "tables": "tables, each under its own [[header]]",
 }
-
-_FEET = re.compile(r"(?:(\d+)\s*(?:ft|'))?\s*(.*)")
-_INCHES = re.compile(r'(?:(\d+(?:\.\d+)?)(?:[ -]+(?=\d+/))?)?(?:(\d+)/(\d+))?\s*(?:in|")?')
 
 
 class Refused(Exception):
@@ -57,24 +55,13 @@ def shown(value: object) -> str:
     return text if len(text) <= 48 else text[:45] + "..."
 
 
-def fraction_of_inches(text: str) -> float | None:
-    """Inches of a tape's reading: "59 1/16", "-3/16", "4 ft 7 1/2"; None for other text."""
-    text = text.strip()
-    if text.startswith("-"):
-        inches = None if text[1:].strip().startswith("-") else fraction_of_inches(text[1:])
-        return None if inches is None else -inches
-    feet_match = _FEET.fullmatch(text)
-    if feet_match is None:
+def typed_length(text: str) -> float | None:
+    """mm of a length as a text in an inch file: "59 1/16", "-3/16", "4 ft 7 1/2", "6'-3", "30 mm";
+    None for other text. Read as everywhere else in the program."""
+    try:
+        return Units("inch").parse(text, "mm")
+    except MapperError:
         return None
-    feet, rest = feet_match.groups()
-    match = _INCHES.fullmatch(rest.strip())
-    if match is None or (feet is None and match.group(1) is None and match.group(2) is None):
-        return None
-    whole, top, bottom = match.groups()
-    if bottom is not None and int(bottom) == 0:
-        return None
-    part = Fraction(int(top), int(bottom)) if top is not None else Fraction(0)
-    return 12.0 * float(feet or 0) + float(whole or 0) + float(part)
 
 
 def converted(key: Key, value: Any, units: str) -> Any:
@@ -113,13 +100,13 @@ def _hint(value: Any) -> str:
 
 def _length(key: Key, value: Any, units: str) -> float:
     if isinstance(value, str) and units == "in":
-        inches = fraction_of_inches(value)
-        if inches is None:
+        length = typed_length(value)
+        if length is None:
             raise Refused(
                 f"{shown(value)} was given;",
                 'a length in inches is allowed, as 59.0625 or "59 1/16" or "4 ft 11 1/16".',
             )
-        value = inches
+        return _ranged(key, length, value, units)
     number = _number(key, value, units)
     return _ranged(key, number * SCALE.get(units, 1.0), value, units)
 
