@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from itertools import pairwise
 from typing import Any
+
+import numpy as np
 
 from mapper.job.partfile.check import Notes
 from mapper.job.partfile.key import SHAPES
@@ -78,6 +81,9 @@ def check_sections(values: Row, notes: Notes) -> None:
         _profile(row, i, notes)
         _either(row, "leading_edge_aft", "sweep", notes)
         _either(row, "height", "dihedral", notes)
+    if len(sections) >= 2 and not any(r.get("borrowed") for r in sections):
+        for keys in (("twist",), ("leading_edge_aft", "sweep"), ("height", "dihedral")):
+            _to_the_end(sections, keys, notes)
     if values.get("shape") == "rib" and "station" not in values and len(sections) > 1:
         notes.mistake(
             ("station",),
@@ -85,6 +91,42 @@ def check_sections(values: Row, notes: Notes) -> None:
             "the rib's own station is needed.",
             "Say where the rib is.",
         )
+
+
+def _to_the_end(sections: Sequence[Row], keys: tuple[str, ...], notes: Notes) -> None:
+    """What any section says the last one must say: a line between two sections has two ends."""
+    angle = keys[-1]
+    first, last = sections[0], sections[-1]
+    if len(keys) == 2 and first.get(angle):
+        notes.mistake(
+            (*first["path"], angle),
+            "the first section cannot have it;",
+            f"{angle} is measured from the first section to each of the others.",
+            "Give it at the last section, and at every break.",
+        )
+        return
+    # Of the first section only a twist turns anything; its place is what the others start from.
+    # An angle of 0 is what is taken where nobody says one.
+    saying = [r for r in sections[len(keys) - 1 : -1] if r.get(angle) or keys[0] in r]
+    saying = [r for r in saying if len(keys) == 2 or r[angle]]
+    missing = not any(k in last or notes.bad((*last["path"], k)) for k in keys)
+    if saying and missing:
+        row = saying[-1]
+        key = next(k for k in keys if k in row)
+        notes.mistake(
+            (*row["path"], key),
+            f"this section says it and the last one does not say {' or '.join(keys)};",
+            "between sections that say it, it runs straight; beyond them nothing tells.",
+            "Give it at the last section too (0 where there is none).",
+        )
+
+
+def straight(stations: Sequence[float], said: Sequence[float | None]) -> list[float]:
+    """Values (N) at stations (N, growing): as said, else on the straight line between the two that
+    say it. The first counts as 0 where it says nothing; behind the last that says it, as that."""
+    known = [(s, v) for s, v in zip(stations, (said[0] or 0.0, *said[1:])) if v is not None]
+    at, values = (np.array(column) for column in zip(*known, strict=True))
+    return [float(v) for v in np.interp(np.array(stations), at, values)]
 
 
 def _either(row: Row, one: str, other: str, notes: Notes) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -10,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from mapper.job.partfile.lofted import section_of
+from mapper.job.partfile.lofted import section_of, straight
 from mapper.job.partfile.scan import Path
 from mapper.job.partfile.spec import HoleSpec, PartSpec, RibSpec, SectionSpec, SparSpec
 from meshes.coordfile import read_coordinates
@@ -79,31 +80,76 @@ def _path(spec: PartSpec, path: Path, field: str) -> Path:
 
 
 def sections_of(spec: PartSpec) -> tuple[LoftSection, ...]:
-    """The sections as the loft wants them: set back and raised from the first one."""
-    first = spec.section[0] if spec.section else None
-    aft0 = (first.leading_edge_aft if first else None) or 0.0
-    height0 = (first.height if first else None) or 0.0
-    out = []
-    for i, row in enumerate(spec.section):
+    """The sections as the loft wants them: set back and raised from the first one.
+
+    What a section leaves out lies on the straight line between the sections before and behind it
+    that say it: its twist by station, its height, and its leading edge or quarter chord, whichever
+    the one behind it says.
+    """
+    rows = spec.section
+    stations = [row.station for row in rows]
+    twists = straight(stations, [row.twist for row in rows])
+    out: list[LoftSection] = []
+    for row, twist, aft, height in zip(rows, twists, _afts(rows), _heights(rows), strict=True):
         with at_key(spec, row.path):
             section = profile_of(row, closed=spec.trailing_edge == "closed")
         out.append(
             LoftSection(
-                station=row.station,
-                chord=row.chord,
-                section=section,
-                twist=row.twist,
-                leading_edge_aft=_from(row.leading_edge_aft, aft0) if i else None,
-                sweep=row.sweep if i else None,
-                height=_from(row.height, height0) if i else None,
-                dihedral=row.dihedral if i else None,
+                row.station,
+                row.chord,
+                section,
+                twist,
+                # Angles that a person wrote go through, so that the loft refuses them by name.
+                leading_edge_aft=None if row.sweep is not None else aft,
+                sweep=row.sweep if out else None,
+                height=None if row.dihedral is not None else height,
+                dihedral=row.dihedral if out else None,
             )
         )
     return tuple(out)
 
 
-def _from(value: float | None, first: float) -> float | None:
-    return None if value is None else value - first
+def _heights(rows: tuple[SectionSpec, ...]) -> list[float | None]:
+    """Heights (mm) of the quarter chords above the first section's; None: no section says it."""
+    first = rows[0].height or 0.0
+    said: list[float | None] = [0.0]
+    for row in rows[1:]:
+        if row.dihedral is not None:
+            said.append((row.station - rows[0].station) * math.tan(math.radians(row.dihedral)))
+        else:
+            said.append(None if row.height is None else row.height - first)
+    if not any(v is not None for v in said[1:]):
+        return [None] * len(rows)
+    return [*straight([row.station for row in rows], said)]
+
+
+def _afts(rows: tuple[SectionSpec, ...]) -> list[float | None]:
+    """Leading edges (mm) aft of the first section's; None where no section behind says it, and the
+    quarter chord is straight."""
+    first, chord = rows[0].leading_edge_aft or 0.0, rows[0].chord
+    edges: list[float | None] = [0.0]
+    for row in rows[1:]:
+        if row.sweep is not None:
+            out = (row.station - rows[0].station) * math.tan(math.radians(row.sweep))
+            edges.append(0.25 * (chord - row.chord) + out)
+        else:
+            edges.append(None if row.leading_edge_aft is None else row.leading_edge_aft - first)
+    quarters = [None if e is None else e + 0.25 * r.chord for e, r in zip(edges, rows)]
+    # Interpolated from the first section's own, so that `straight` need not know it.
+    quarters = [None if q is None else q - 0.25 * chord for q in quarters]
+    stations = [row.station for row in rows]
+    found: list[float | None] = []
+    for i, (edge, quarter) in enumerate(
+        zip(straight(stations, edges), straight(stations, quarters))
+    ):
+        behind = next((r for r, e in zip(rows[i:], edges[i:]) if e is not None), None)
+        if behind is None or i == 0:
+            found.append(None)
+        elif behind.sweep is None:
+            found.append(edge)
+        else:
+            found.append(quarter + 0.25 * (chord - rows[i].chord))
+    return found
 
 
 def profile_of(row: SectionSpec, *, closed: bool) -> Section:

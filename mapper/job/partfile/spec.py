@@ -64,7 +64,8 @@ class SheetSpec:
 
 @dataclass(frozen=True)
 class SectionSpec:
-    """[[section]]: profile digits, or the text of a coordinates file with its name."""
+    """[[section]]: profile digits, or the text of a coordinates file with its name. Twist and place
+    None: on the straight line between the sections that say it."""
 
     path: Path
     station: float
@@ -72,7 +73,7 @@ class SectionSpec:
     profile: str = ""
     coordinates: str = ""
     ordinates: str = field(default="", repr=False)
-    twist: float = 0.0
+    twist: float | None = None
     leading_edge_aft: float | None = None
     sweep: float | None = None
     height: float | None = None
