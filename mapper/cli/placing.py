@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import inspect
+from collections.abc import Callable
 from dataclasses import dataclass, fields
+from functools import wraps
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, get_type_hints
 
 import typer
 
@@ -38,8 +41,14 @@ Polygon = Annotated[
 ]  # fmt: skip
 Line = Annotated[
     list[str] | None,
-    typer.Option("--line", help='A line: "STATION CHORD, STATION CHORD, ..."; one --side.',
+    typer.Option("--line", help='A line: "STATION CHORD, STATION CHORD, ..."; one --side. Between'
+                 " two places % chord changes evenly, so equal ones follow that % chord, as a spar"
+                 " does.",
                  metavar="PLACES"),
+]  # fmt: skip
+Along = Annotated[
+    str, typer.Option("--along", help="The line of a rib, spar, stringer, rivet row or seam, by"
+                      " its name; --stations, --chord and --side say how far.", metavar="NAME"),
 ]  # fmt: skip
 Width = Annotated[
     str, typer.Option("--width", help="Makes the line a band so wide.", metavar="WIDTH")
@@ -59,23 +68,25 @@ Words = Annotated[str, typer.Option("--place", help="Where it is, in words.", me
 
 @dataclass(frozen=True)
 class Placing:
-    """What was said about where an entry is; lengths as typed, in the shop's units."""
+    """What was said about where an entry is; lengths as typed, in the shop's units. Its fields are
+    the options of every command that asks for a place."""
 
-    skin: str = ""
-    face: str = ""
-    side: str = "both"
-    stations: tuple[str, str] | None = None
-    chord: tuple[float, float] | None = None
-    panel: str = ""
-    bay: str = ""
-    disc: tuple[str, float, str] | None = None
-    circle: tuple[str, str, str] | None = None
-    polygon: Path | None = None
-    line: list[str] | None = None
-    width: str = ""
-    point: list[str] | None = None
-    tape: tuple[str, str, str, str] | None = None
-    place: str = ""
+    skin: Skin = ""
+    face: Face = ""
+    side: Side = "both"
+    stations: Stations = None
+    chord: Chord = None
+    panel: PanelName = ""
+    bay: BayName = ""
+    disc: Disc = None
+    circle: Circle = None
+    polygon: Polygon = None
+    line: Line = None
+    along: Along = ""
+    width: Width = ""
+    point: Point = None
+    tape: Tape = None
+    place: Words = ""
 
     def said(self) -> bool:
         """Whether anything was said at all."""
@@ -87,6 +98,28 @@ class Placing:
         return any(getattr(self, f.name) != f.default for f in fields(self) if f.name not in words)
 
 
+def with_place(command: Callable[..., None]) -> Callable[..., None]:
+    """A command with the options of a place; it takes them as one `Placing` in `said_where`."""
+    hints = get_type_hints(Placing, include_extras=True)
+    keyword = inspect.Parameter.KEYWORD_ONLY
+    options = [
+        inspect.Parameter(f.name, keyword, default=f.default, annotation=hints[f.name])
+        for f in fields(Placing)
+    ]
+    shown: list[inspect.Parameter] = []
+    for name, own in inspect.signature(command, eval_str=True).parameters.items():
+        shown += options if name == "said_where" else [own.replace(kind=keyword)]
+
+    @wraps(command)
+    def placed(**given: Any) -> None:
+        said = {f.name: given.pop(f.name) for f in fields(Placing)}
+        command(said_where=Placing(**said), **given)
+
+    placed.__signature__ = inspect.Signature(shown)  # type: ignore[attr-defined]
+    placed.__annotations__ = {p.name: p.annotation for p in shown}
+    return placed
+
+
 def outline(placing: Placing, geometry: Any, units: Any) -> Any:
     """The outline asked for on a part's shape; MapperError for what does not go together."""
     from mapper.job.outlines import outline_of
@@ -95,7 +128,8 @@ def outline(placing: Placing, geometry: Any, units: Any) -> Any:
         raise MapperError(f"--side {placing.side} was given.", "Allowed: upper, lower or both.")
     skin = _skin(placing, geometry)
     drawn = [_points(placing, geometry, skin, units), _lines(placing, skin, units)]
-    drawn.append(_region(placing, geometry, skin, units))
+    region = _region(placing, geometry, skin, units)
+    drawn.append(_along(placing, geometry, skin, units, region) if placing.along else region)
     shapes = [d for d in drawn if d is not None]
     if len(shapes) > 1:
         raise MapperError(
@@ -194,24 +228,39 @@ def _points(placing: Placing, geometry: Any, skin: Any, units: Any) -> Any:
 def _lines(placing: Placing, skin: Any, units: Any) -> Any:
     import shapely
 
-    if placing.width and not placing.line:
-        raise MapperError("--width was given without a line.", "It makes a --line a band.")
-    lines = []
+    if placing.width and not (placing.line or placing.along):
+        raise MapperError(
+            "--width was given without a line.", "It makes a --line or --along a band."
+        )
+    from mapper.job.runs import run_of
+
+    lines: list[Any] = []
     for text in placing.line or []:
         places = [_place(place, units) for place in text.split(",") if place.strip()]
         if len(places) < 2:
             raise MapperError(
                 f"--line {text!r} was given.", 'Two places or more: "1200 10, 1500 10".'
             )
-        lines.append([_flat(placing, skin, units, *place) for place in places])
-    if not lines:
-        return None
-    drawn = shapely.MultiLineString(lines)
-    if not placing.width:
-        return drawn
+        for place in places:
+            _flat(placing, skin, units, *place)  # names the place that is off the sheet
+        lines += run_of(skin, places, _upper(placing, skin)).geoms
+    return _wide(placing, skin, units, shapely.MultiLineString(lines)) if lines else None
+
+
+def _along(placing: Placing, geometry: Any, skin: Any, units: Any, region: Any) -> Any:
+    from mapper.job.runs import run_along
+    from mapper.surface.clip import whole
+
+    within = whole(skin) if region is None else region
+    return _wide(placing, skin, units, run_along(geometry, skin, placing.along, within))
+
+
+def _wide(placing: Placing, skin: Any, units: Any, lines: Any) -> Any:
+    if not placing.width or lines.is_empty:
+        return lines
     from mapper.surface.around import band
 
-    return band(skin, drawn, units.parse(placing.width, "mm"))
+    return band(skin, lines, units.parse(placing.width, "mm"))
 
 
 def _region(placing: Placing, geometry: Any, skin: Any, units: Any) -> Any:
@@ -222,6 +271,8 @@ def _region(placing: Placing, geometry: Any, skin: Any, units: Any) -> Any:
     wanted = (placing.stations, placing.chord, placing.panel, placing.bay, placing.circle)
     others = placing.point or placing.line or placing.tape
     asked = any(w not in (None, "") for w in (*wanted, placing.polygon, placing.disc))
+    if not asked and (others or placing.along) and placing.side == "both":
+        return None
     if not asked and others:
         return None
     for name, bounds in (("panel", placing.panel), ("bay", placing.bay)):

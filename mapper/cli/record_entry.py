@@ -44,24 +44,11 @@ DeferredTo = Annotated[str, typer.Option("--to", help="The day it is deferred to
 
 
 @add.command("entry")
+@p.with_place
 def add_entry(
     kind: Annotated[str, typer.Argument(help="finding, marking, coat zone, ...", metavar="KIND")],
     part: Annotated[str, typer.Argument(help="Its tag code, name or id.", metavar="PART")],
-    skin: p.Skin = "",
-    face: p.Face = "",
-    side: p.Side = "both",
-    stations: p.Stations = None,
-    chord: p.Chord = None,
-    panel: p.PanelName = "",
-    bay: p.BayName = "",
-    disc: p.Disc = None,
-    circle: p.Circle = None,
-    polygon: p.Polygon = None,
-    line: p.Line = None,
-    width: p.Width = "",
-    point: p.Point = None,
-    tape: p.Tape = None,
-    place: p.Words = "",
+    said_where: p.Placing,
     values: Set = None,
     photo: PhotoFile = None,
     caption: Caption = None,
@@ -88,10 +75,6 @@ def add_entry(
     kind = kind.strip().lower() if " " in kind else kind.strip().lower().replace("-", " ")
     found = kind_of(kind)
     moment, day = time_of(when, "time it was recorded"), day_of(to, "day it is deferred to")
-    said_where = p.Placing(
-        skin, face, side, stations, chord, panel, bay, disc, circle, polygon, line, width, point,
-        tape, place,
-    )  # fmt: skip
     with Desk(shop, job, by) as desk:
         owner = desk.find("part", part)
         drawn = outline_on(desk, owner, found, said_where)
@@ -104,7 +87,7 @@ def add_entry(
                 owner.id,
                 kind,
                 outline=drawn,
-                place=Place(place) if place else None,
+                place=Place(said_where.place) if said_where.place else None,
                 values={k: v for k, v in given.items() if v is not None},
                 entry_id=entry_id,
                 by=desk.person.id,
@@ -202,23 +185,10 @@ def the_entry(desk: Desk, which: str) -> Any:
 
 
 @app.command("redraw")
+@p.with_place
 def redraw(
     which: Which,
-    skin: p.Skin = "",
-    face: p.Face = "",
-    side: p.Side = "both",
-    stations: p.Stations = None,
-    chord: p.Chord = None,
-    panel: p.PanelName = "",
-    bay: p.BayName = "",
-    disc: p.Disc = None,
-    circle: p.Circle = None,
-    polygon: p.Polygon = None,
-    line: p.Line = None,
-    width: p.Width = "",
-    point: p.Point = None,
-    tape: p.Tape = None,
-    place: p.Words = "",
+    said_where: p.Placing,
     shop: Folder = None,
     job: InJob = "",
     by: By = "",
@@ -228,17 +198,13 @@ def redraw(
     from mapper.job.entry import Place, kind_of
     from mapper.job.outlines import cut
 
-    said_where = p.Placing(
-        skin, face, side, stations, chord, panel, bay, disc, circle, polygon, line, width, point,
-        tape, place,
-    )  # fmt: skip
     if not said_where.said():
         raise MapperError("It is not said where.", "The options are those of `add entry`.")
     with Desk(shop, job, by) as desk:
         entry = the_entry(desk, which)
         owner = desk.book.part(entry.part_id)
         drawn = outline_on(desk, owner, kind_of(entry.kind), said_where)
-        words = Place(place) if place else entry.place
+        words = Place(said_where.place) if said_where.place else entry.place
         computed = {f.name for f in kind_of(entry.kind).fields if f.computed}
         changed = replace(
             entry,

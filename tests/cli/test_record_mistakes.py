@@ -39,7 +39,7 @@ from tests.cli.typed import refused, typed
             "stations go from 0 mm to 3000 mm",
         ),
         ("add entry finding RW-01 --line '1500 30' --side upper", "Two places or more"),
-        ("add entry finding RW-01 --width 5 --panel x", "makes a --line a band"),
+        ("add entry finding RW-01 --width 5 --panel x", "a --line or --along a band"),
         ("add entry finding RW-01 --point '1500 30' --side upper --chord 0 5", "at once"),
         ("add entry finding RW-01 --tape 'rib 9' 1 'front spar' 1 --side upper", "'rib 4'"),
         ("add entry reading RW-01", "Give --point, --tape or --place"),
