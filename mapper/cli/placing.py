@@ -282,6 +282,8 @@ def _region(placing: Placing, geometry: Any, skin: Any, units: Any) -> Any:
                 f"The skin {skin.name!r} has no {name} {bounds!r}.",
                 f"It has {'; '.join(p.name for p in rows[:12]) or 'none'}.",
             )
+    for radius in [r[-1] for r in (placing.disc, placing.circle) if r is not None]:
+        _fits(geometry, skin, units, units.parse(radius, "mm"))
     mm = [units.parse(text, "mm") for text in placing.stations or ()]
     circle = [units.parse(text, "mm") for text in placing.circle or ()]
     region = selected(
@@ -305,3 +307,16 @@ def _region(placing: Placing, geometry: Any, skin: Any, units: Any) -> Any:
         middle = _flat(placing, skin, units, units.parse(station, "mm"), chord)
         region = intersection(region, disc(skin, middle, units.parse(radius, "mm")))
     return region
+
+
+def _fits(geometry: Any, skin: Any, units: Any, radius: float) -> None:
+    from mapper.job.sense import longest_on
+
+    most = longest_on(geometry, skin.name)
+    if not 0 < 2 * radius <= most:
+        raise MapperError(
+            f"A radius of {units.told(radius, 'mm')} was given.",
+            f"More than 0 and at most {units.show(most / 2, 'mm')}: the {skin.name!r} of "
+            f"{geometry.part} is {units.show(most, 'mm')} from corner to corner.",
+            "Check the number and its unit; --panel, or no place at all, takes the whole sheet.",
+        )

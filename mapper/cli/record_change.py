@@ -41,6 +41,8 @@ def change(
 
     "shop" is the shop itself: mapper change shop --set units=inch
     """
+    from mapper.job.outlines import checked_sense
+
     with Desk(shop, job, by) as desk:
         what, record = ("shop", desk.shop) if which == "shop" else desk.find_any(which)
         if not values and note is None and not photo:
@@ -50,6 +52,7 @@ def change(
         with desk.act(f"{title(what, record)} changed", action) as step:
             if what == "entry":
                 changed = _changed_entry(desk, record, values or [])
+                checked_sense(desk.book, changed)
                 uses = take_photos(step, desk, photo or [], caption or [], scale or [])
                 changed = replace(changed, photos=(*changed.photos, *uses))
             else:

@@ -196,7 +196,7 @@ def redraw(
 ) -> None:
     """Draw an entry's outline again on the part's present shape, or say its place anew."""
     from mapper.job.entry import Place, kind_of
-    from mapper.job.outlines import cut
+    from mapper.job.outlines import checked_sense, cut
 
     if not said_where.said():
         raise MapperError("It is not said where.", "The options are those of `add entry`.")
@@ -215,6 +215,7 @@ def redraw(
             values={k: v for k, v in entry.values.items() if k not in computed},
         )
         changed = cut(desk.book, changed)
+        checked_sense(desk.book, changed)
         with desk.act(f"{entry.kind} on {owner.name} drawn again", action) as step:
             step.change(changed)
         said(step, f"{entry.kind} on {owner.name!r} drawn again{size_words(desk, changed)}.")

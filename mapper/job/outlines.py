@@ -22,12 +22,14 @@ from mapper.job.book import Book
 from mapper.job.entry import Entry, Outline, PhotoUse, Place, kind_of
 from mapper.job.pieces import keep_sort, pieces_of
 from mapper.job.records import EMPTY, new_id
+from mapper.job.sense import check_sense
 from mapper.surface.clip import GRID, clean, finite, rims, whole
 from mapper.surface.geometry import Geometry
 from mapper.surface.measure import area
 from mapper.surface.near import free_edges, nearest_lines
 from mapper.surface.place import place_of
 from mapper.surface.region import on_sheet
+from mapper.units import Units
 
 
 def outline_of(geometry: Geometry, skin_name: str, face: str, shape: BaseGeometry) -> Outline:
@@ -103,7 +105,8 @@ def new_entry(
 
     when: the day whose sheets it lies on (None: that of device_time, else today). What the program
     works out itself (fields marked computed) is filled in where an outline gives it. Raises
-    MapperError as `Entry`, `pieces_of`, and for an outline on a part without a shape.
+    MapperError as `Entry`, `pieces_of`, `check_sense`, and for an outline on a part without a
+    shape.
     """
     part = book.part(part_id)
     kind_of(kind)
@@ -123,7 +126,15 @@ def new_entry(
         photos=photos,
         values=values,
     )
-    return cut(book, made, when)
+    made = cut(book, made, when)
+    checked_sense(book, made)
+    return made
+
+
+def checked_sense(book: Book, entry: Entry) -> None:
+    """`check_sense` of an entry on the shape it was drawn on, in the shop's units."""
+    geometry = None if entry.outline is None else book.geometries[entry.geometry]
+    check_sense(entry, geometry, Units(book.shop.units))
 
 
 def cut(book: Book, entry: Entry, when: date | datetime | None = None) -> Entry:

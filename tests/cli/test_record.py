@@ -149,6 +149,9 @@ def test_no_shop_here(tmp_path: Path) -> None:
 def test_values_change_and_states(shop: Path) -> None:
     which = id_in(fine("add entry finding RW-01 --place here --set what=dent --set length=10"))
     short = which[:8]
+    assert "what=hole" in refused(
+        f"change {short} --set what=wear --set gauge=1 --set depth_found=2"
+    )
     fine(f"change {short} --set length= --set 'width=1 in' --note 'seen twice'")
     entry = entry_of(shop, which)
     assert dict(entry.values) == {"what": "dent", "width": 25.4} and entry.note == "seen twice"

@@ -42,6 +42,13 @@ from tests.cli.typed import refused, typed
         ("add entry finding RW-01 --width 5 --panel x", "a --line or --along a band"),
         ("add entry finding RW-01 --point '1500 30' --side upper --chord 0 5", "at once"),
         ("add entry finding RW-01 --tape 'rib 9' 1 'front spar' 1 --side upper", "'rib 4'"),
+        ("add entry finding RW-01 --disc 500 40 9000 --side upper", "A radius of 9000 mm"),
+        ("add entry finding RW-01 --circle 500 500 0 --side upper", "More than 0 and at most"),
+        (
+            "add entry application RW-01 --set 'start=2026-05-31 14:00' --set"
+            " 'stop=2026-05-31 13:00'",
+            "The stop comes after the start",
+        ),
         ("add entry reading RW-01", "Give --point, --tape or --place"),
         ("add entry reading RW-01 --stations 0 100", "drawn as areas"),
         ("add part --name ''", "has no name"),
