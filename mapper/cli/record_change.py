@@ -18,9 +18,9 @@ from mapper.cli.record_entry import (
     Which,
     read_values,
     take_photos,
-    tell_missing,
     the_entry,
 )
+from mapper.cli.reply import missing_lines, rule_lines, wrapped
 from mapper.errors import MapperError
 
 
@@ -64,7 +64,8 @@ def change(
             step.change(changed)
         said(step, f"{title(what, changed)} changed.")
         if what == "entry":
-            tell_missing(changed)
+            for line in (*rule_lines(desk, changed), *missing_lines(changed)):
+                print(wrapped(line))
 
 
 def _changed_entry(desk: Desk, entry: Any, pairs: list[str]) -> Any:

@@ -12,6 +12,7 @@ from mapper.cli import placing as p
 from mapper.cli.desk import ActionId, By, Desk, Folder, InJob, Note, day_of, said, time_of
 from mapper.cli.main import app
 from mapper.cli.record import add
+from mapper.cli.reply import size_words, tell
 from mapper.errors import MapperError
 
 Which = Annotated[
@@ -100,7 +101,7 @@ def add_entry(
             )
             step.add(made)
         said(step, f"{kind} on {owner.name!r}{size_words(desk, made)}: {made.id}")
-        tell_missing(made)
+        tell(desk, made)
 
 
 def outline_on(desk: Desk, owner: Any, kind: Any, said_where: p.Placing) -> Any:
@@ -160,25 +161,6 @@ def take_photos(
     return tuple(uses)
 
 
-def size_words(desk: Desk, entry: Any) -> str:
-    """ ", 0.060 m2 on 2 sheets" for an entry with an outline."""
-    if entry.outline is None:
-        return ""
-    sheets = f"on {len(entry.pieces)} sheet{'s' * (len(entry.pieces) != 1)}"
-    if entry.region == "area":
-        return f", {desk.units.show(sum(x.area for x in entry.pieces), 'mm2')} {sheets}"
-    return f", {entry.region} {sheets}"
-
-
-def tell_missing(entry: Any) -> None:
-    """The to-complete list of an entry in one line; nothing where nothing is missing."""
-    from mapper.job.values import missing
-
-    names = [f.label for f in missing(entry)]
-    if names:
-        print(f"To complete: {', '.join(names)}.")
-
-
 def the_entry(desk: Desk, which: str) -> Any:
     """The entry that answers to an id or tag code."""
     return desk.find("entry", which)
@@ -219,3 +201,4 @@ def redraw(
         with desk.act(f"{entry.kind} on {owner.name} drawn again", action) as step:
             step.change(changed)
         said(step, f"{entry.kind} on {owner.name!r} drawn again{size_words(desk, changed)}.")
+        tell(desk, changed)

@@ -14,15 +14,17 @@ if TYPE_CHECKING:
 
 def where(desk: Desk, entry: Any) -> str:
     """Where an entry is, in short: its place in words, or side, stations and % chord."""
+    return str(entry.place.words) if entry.place is not None else drawn(desk, entry.outline)
+
+
+def drawn(desk: Desk, outline: Any) -> str:
+    """Where an outline lies, in short: side, face, stations and % chord."""
     import numpy as np
 
-    if entry.place is not None:
-        return str(entry.place.words)
-    outline = entry.outline
     words = [] if outline.face == "outer" else [outline.face]
     anchors = outline.anchors
     if anchors is None or not np.isfinite(anchors[:, 0]).any():
-        return " ".join([outline.skin, *words])
+        return ", ".join([outline.skin, *words])
     # A corner on the leading or trailing edge belongs to both sides and tells neither.
     inside = (anchors[:, 1] > 0.01) & (anchors[:, 1] < 99.99)
     told = anchors[inside] if inside.any() else anchors
@@ -33,17 +35,22 @@ def where(desk: Desk, entry: Any) -> str:
     else:
         words.insert(0, outline.skin)
     label = desk.units.label("mm")
-    words.append(f"station {_span(desk.units.number(1.0, 'mm') * anchors[:, 0])} {label}")
+    stations = desk.units.number(1.0, "mm") * anchors[:, 0]
+    # A tenth of an inch is as near as two millimetres.
+    words.append(f"station {_span(stations, desk.units.system == 'inch')} {label}")
     if len(chords):
-        words.append(f"{_span(chords)} %")
-    return " ".join(words)
+        words.append(f"{_span(chords, len(anchors) == 1)} %")
+    return ", ".join(words)
 
 
-def _span(values: Any) -> str:
+def _span(values: Any, tenths: bool) -> str:
     import numpy as np
 
-    low, high = round(float(np.nanmin(values))), round(float(np.nanmax(values)))
-    return f"{low}" if low == high else f"{low}-{high}"
+    ends = [
+        f"{round(float(v), int(tenths)) + 0.0:.{int(tenths)}f}".removesuffix(".0")
+        for v in (np.nanmin(values), np.nanmax(values))
+    ]
+    return ends[0] if ends[0] == ends[1] else "-".join(ends)
 
 
 def summary(desk: Desk, entry: Any) -> str:

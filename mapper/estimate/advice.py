@@ -9,8 +9,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from mapper.estimate.cautions import AC, PRACTICE, THIN, metal_of
+from mapper.estimate.cautions import AC, CAUTIONS, PRACTICE, THIN, Caution, metal_of
 from mapper.estimate.methods import BLASTING, ROWS
+from mapper.job.kinds.shared import METHODS
 from mapper.surface.geometry import Panel
 
 
@@ -66,3 +67,31 @@ def advise(panel: Panel | None) -> Advice:
     if steel:
         reasons.append(("Estimated as chemical stripping until a method is chosen.", PRACTICE))
     return Advice("chemical", open_to, tuple(refused), tuple(reasons))
+
+
+def warnings_of(method: str, panel: Panel) -> tuple[bool, tuple[Caution, ...]]:
+    """(whether a method that throws media is out for a sheet, the rules it meets there with their
+    sources); (False, ()) for a method that throws none and where no rule is met.
+
+    method: one of METHODS, or media in other words ("other: ...", "media not stated"), which are
+    out for thin and unknown sheet alone.
+    """
+    if method in METHODS and method not in BLASTING:
+        return False, ()
+    if panel.thin:
+        return True, (CAUTIONS["thin"],)
+    metal = metal_of(panel.alloy)
+    if panel.gauge is None and metal != "steel":
+        words = "The gauge is not recorded: no blasting until it is measured."
+        return True, (Caution("gauge", words, PRACTICE),)
+    row = ROWS.get(method)
+    why = row.refuses(metal, math.inf if panel.gauge is None else panel.gauge) if row else None
+    found = [] if why is None else [Caution(method, *why)]
+    if metal != "steel":
+        if method in ("sand", "glass bead"):
+            found.append(CAUTIONS["sand is for steel"])
+        if method == "glass bead":
+            found.append(CAUTIONS["glass bead"])
+        if panel.gauge is not None and panel.gauge < THIN:
+            found.append(CAUTIONS["under .0625"])
+    return why is not None, tuple(found)

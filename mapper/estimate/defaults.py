@@ -2,8 +2,9 @@
 
 A shop changes one through its settings: the key is "estimate." and the default's name, the value is
 a number (the shop's own figure, taken as it is, without a range), or a mapping of any of "value",
-"low", "high" and "basis" (words). Low and high are the 10 % and 90 % points: "8 of 10 jobs fall
-between". Settings without the prefix belong to other rooms and are left alone.
+"low", "high" and "basis" (words). Low and high are the 10 % and 90 % points of a starting range,
+until a shop has logs of its own. Settings without the prefix belong to other rooms and stay as they
+are.
 """
 
 from __future__ import annotations

@@ -69,7 +69,8 @@ _NEVER_UNCERTAIN = {
     "primer_mass",
 }
 HOW = (
-    "8 of 10 jobs fall between low and high. Rates without logs are defaults.",
+    "Low to high is a starting range: it rests on defaults, many of them without a source, until "
+    "the shop has logs of its own.",
     "A rate that is off is off everywhere: it is drawn once for all panels.",
     "Middles add up; lows and highs do not.",
 )

@@ -50,7 +50,7 @@ class Method:
 def _plastic(metal: str, gauge: float) -> Reason | None:
     if metal == "steel" or gauge >= PLASTIC_LEAST:
         return None
-    return f"{gauge:g} mm is under .81 mm (.032 in): no plastic media.", "TM 1-1500-344-23-2"
+    return "The gauge is under .81 mm (.032 in): no plastic media.", "TM 1-1500-344-23-2"
 
 
 def _sand(metal: str, gauge: float) -> Reason | None:

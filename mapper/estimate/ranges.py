@@ -29,7 +29,7 @@ HALF_WIDTH = 1.959963984540054  # a +/- is a 95 % half-width
 
 @dataclass(frozen=True)
 class Range:
-    """low, middle, high: 8 of 10 jobs fall between low and high."""
+    """low, middle, high: the 10 % point, the median and the 90 % point of the trials."""
 
     low: float
     middle: float

@@ -12,9 +12,11 @@ from shapely import LineString, MultiLineString, MultiPolygon
 
 from mapper.errors import MapperError
 from mapper.job import check
+from mapper.job.entry import Outline
 from mapper.job.pieces import keep_sort
 from mapper.surface.clip import GRID
 from mapper.surface.geometry import Geometry
+from mapper.surface.near import NearLine, nearest_lines
 from mapper.surface.place import flat_of
 from mapper.surface.skin import Skin
 from meshes.mirror import unmirrored
@@ -23,6 +25,7 @@ from meshes.ruled import RuledPatch
 Array = NDArray[np.float64]
 _STEPS = 129  # points of a run on one chart
 _HAIR = 1e-9
+_TOUCHING = 0.05  # mm: an outline so near a line lies on it
 _NEAR = 1e-4  # mm, within which fewer points do
 
 
@@ -97,3 +100,24 @@ def run_along(geometry: Geometry, skin: Skin, name: str, within: MultiPolygon) -
     cut = shapely.intersection(found[0].flat, within, grid_size=GRID)
     kept = keep_sort(cut, "line")
     return MultiLineString([p for p in shapely.get_parts(kept) if isinstance(p, LineString)])
+
+
+def lines_near(geometry: Geometry, outline: Outline) -> tuple[NearLine, ...]:
+    """Of each kind of named line on an outline's skin the nearest, nearest first, with its distance
+    (mm) on the flat map: 0 where the outline lies on it. Of lines that the outline crosses all are
+    there. From a point the way may cross chart edges; from a line or area it stays on its charts.
+    """
+    found: dict[tuple[str, str], float] = {}
+    for line in geometry.lines:
+        if line.skin == outline.skin and line.kind != "hinge line" and not line.flat.is_empty:
+            found[line.kind, line.name] = float(outline.shape.distance(line.flat))
+    if outline.region == "point":
+        for point in shapely.get_coordinates(outline.shape):
+            for near in nearest_lines(geometry, outline.skin, point):
+                key = near.kind, near.name
+                if key in found:
+                    found[key] = min(found[key], near.distance)
+    lines = [NearLine(*key, away) for key, away in found.items() if np.isfinite(away)]
+    lines.sort(key=lambda n: n.distance)
+    first = {n.kind: n for n in reversed(lines)}
+    return tuple(n for n in lines if n.distance < _TOUCHING or first[n.kind] is n)

@@ -6,7 +6,7 @@ from __future__ import annotations
 import pytest
 from shapely import MultiPolygon
 
-from mapper.estimate.advice import BLASTING, advise
+from mapper.estimate.advice import BLASTING, advise, warnings_of
 from mapper.estimate.cautions import CAUTIONS, METHODS, cautions_for, metal_of
 from mapper.job.kinds import KINDS
 from mapper.surface.geometry import Panel
@@ -105,3 +105,40 @@ def test_advice_by_gauge() -> None:
     assert set(unknown.never) == set(BLASTING)
     assert "measured" in unknown.words
     assert advise(None).method == "chemical"
+
+
+@pytest.mark.parametrize(
+    ("method", "alloy", "gauge", "thin", "out", "says"),
+    [
+        ("sand", "2024-T3", 0.8, False, True, "Sand is for steel only"),
+        ("sand", "2024-T3", 0.8, False, True, "cut, heat"),
+        ("sand", "4130 steel", 0.8, False, False, ""),
+        # AC 43.13-1B ch. 6: glass bead on aluminium only where directed, at 30-45 psi.
+        ("glass bead", "2024-T3", 2.0, False, False, "only where directed"),
+        # TM 1-1500-344-23-2: plastic media on .032 in or more.
+        ("plastic media", "2024-T3", 0.031 * 25.4, False, True, "under .81 mm (.032 in)"),
+        ("plastic media", "2024-T3", 0.070 * 25.4, False, False, ""),
+        # AC 43.13-1B ch. 6: engineering approval under .0625 in.
+        ("plastic media", "2024-T3", 0.040 * 25.4, False, False, "engineering approval"),
+        ("plastic media", "4130 steel", 3.0, True, True, "never blasted"),
+        ("other: walnut shell", "2024-T3", 3.0, True, True, "never blasted"),
+        ("media not stated", "2024-T3", None, False, True, "gauge is not recorded"),
+        ("other: walnut shell", "2024-T3", 2.0, False, False, ""),
+        ("chemical", "2024-T3", 0.4, True, False, ""),
+        ("hand abrasive", "2024-T3", 0.4, True, False, ""),
+    ],
+)
+def test_media_on_a_sheet_meet_their_rules(
+    method: str, alloy: str, gauge: float | None, thin: bool, out: bool, says: str
+) -> None:
+    found, cautions = warnings_of(method, panel(alloy, gauge, thin=thin))
+    assert found is out
+    assert says in " ".join(c.text for c in cautions)
+    assert bool(cautions) == bool(says)
+    assert all(c.source for c in cautions)
+
+
+def test_advice_names_no_number_in_one_system_only() -> None:
+    assert "mm" not in advise(panel(gauge=0.5)).words.replace(".81 mm (.032 in)", "").replace(
+        "1.59 mm (.0625 in)", ""
+    )

@@ -1,0 +1,128 @@
+"""What is said when something has been recorded: where it is and how large, so that a wrong unit or
+place shows at once, what rule it meets, and what is still to complete."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from mapper.cli.desk import Desk
+
+_MOST = 4  # names of a kind in one line
+
+
+def tell(desk: Desk, entry: Any) -> None:
+    """Print the lines below "finding on ...": place, near lines, rules met, to-complete list."""
+    for line in (*place_lines(desk, entry), *rule_lines(desk, entry), *missing_lines(entry)):
+        print(wrapped(line))
+
+
+def wrapped(line: str) -> str:
+    """A line of a reply on lines of 80 columns, later ones set in."""
+    return textwrap.fill(line, 80, subsequent_indent="  ", break_on_hyphens=False)
+
+
+def size_words(desk: Desk, entry: Any) -> str:
+    """ ", 0.060 m2 on 2 sheets" for an entry with an outline."""
+    from mapper.surface.measure import length
+
+    if entry.outline is None:
+        return ""
+    sheets = f"on {len(entry.pieces)} sheet{'s' * (len(entry.pieces) != 1)}"
+    if entry.region == "area":
+        return f", {desk.units.show(sum(x.area for x in entry.pieces), 'mm2')} {sheets}"
+    if entry.region == "line":
+        skin = desk.book.geometries[entry.geometry].skin(entry.outline.skin)
+        size = desk.units.show(length(skin, entry.outline.shape), "mm")
+        return f", a line of {size} {sheets}"
+    count = len(entry.outline.shape.geoms)
+    return f", {'a point' if count == 1 else f'{count} points'} {sheets}"
+
+
+def place_lines(desk: Desk, entry: Any) -> Iterator[str]:
+    """Face, side, station, % chord and panel of an outline, and what it lies near."""
+    from mapper.cli.words import drawn
+    from mapper.job.runs import lines_near
+    from mapper.job.sense import panels_under
+
+    if entry.outline is None:
+        return
+    geometry = desk.book.geometries[entry.geometry]
+    names = [p.name for p in panels_under(entry, geometry)]
+    panels = f"; panel{'s' * (len(names) > 1)} {_some(names)}" if names else ""
+    where, face = drawn(desk, entry.outline), entry.outline.face
+    yield f"Where: {where}{'' if face in where else f', {face} face'}{panels}."
+    near = lines_near(geometry, entry.outline)
+    on = [n for n in near if n.distance < 0.05]
+    beside = [n for n in near if n.distance >= 0.05]
+    words = [
+        f"on {_some([_called(n) for n in on if n.kind == kind])}"
+        for kind in dict.fromkeys(n.kind for n in on)
+    ]
+    taken = {n.kind for n in on}
+    words += [
+        f"{desk.units.show(n.distance, 'mm')} from {_called(n)}"
+        for n in beside
+        if n.kind not in taken
+    ]
+    if words:
+        yield f"Near: {', '.join(words)}."
+
+
+def _called(near: Any) -> str:
+    """A line's name, with its kind where the name does not say it."""
+    plain = near.kind.removesuffix(" row")
+    return near.name if plain in near.name.casefold() else f"{near.kind} {near.name}"
+
+
+def _some(names: list[str]) -> str:
+    more = f" and {len(names) - _MOST} more" if len(names) > _MOST else ""
+    return "; ".join(names[:_MOST]) + more
+
+
+def rule_lines(desk: Desk, entry: Any) -> Iterator[str]:
+    """The rules that recorded media meet on the sheets they lie on, each with its source."""
+    from mapper.estimate.advice import warnings_of
+    from mapper.estimate.methods import NOT_STATED
+    from mapper.job.sense import panels_under
+
+    method = {
+        "blasting round": entry.values.get("media", NOT_STATED),
+        "trial patch": entry.values.get("method", ""),
+    }.get(entry.kind, "")
+    if not method or entry.outline is None:
+        return
+    geometry = desk.book.geometries[entry.geometry]
+    met: dict[Any, list[str]] = {}
+    out = False
+    for panel in panels_under(entry, geometry):
+        refused, cautions = warnings_of(method, panel)
+        out = out or refused
+        for caution in cautions:
+            met.setdefault(caution, []).append(_sheet(desk, panel))
+    what = method.removeprefix("other: ")
+    for sheets in dict.fromkeys(tuple(sheets) for sheets in met.values()):
+        yield f"CAUTION, {what} on {_some(list(sheets))}:"
+        for caution, there in met.items():
+            if tuple(there) == sheets:
+                yield f"- {caution.text} ({caution.source})"
+    if out:
+        yield "It is recorded, for it is what happened: ask the inspector to look at the sheet."
+
+
+def _sheet(desk: Desk, panel: Any) -> str:
+    """A panel with what its sheet is: "upper skin (2024-T3, 0.02 in, thin)"."""
+    gauge = "gauge not known" if panel.gauge is None else desk.units.told(panel.gauge, "mm")
+    words = [panel.alloy or "alloy not known", gauge, *(["thin"] if panel.thin else [])]
+    return f"{panel.name} ({', '.join(words)})"
+
+
+def missing_lines(entry: Any) -> Iterator[str]:
+    """The to-complete list of an entry; nothing where nothing is missing."""
+    from mapper.job.values import missing
+
+    names = [f.label for f in missing(entry)]
+    if names:
+        yield f"To complete: {', '.join(names)}."
