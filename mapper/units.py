@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
 from functools import cache
@@ -221,6 +222,17 @@ class Units:
         """A value with a relative +/-, its digits rounded to it: "3.20 m² ± 2 %"."""
         shown = self.show(value, unit, tolerance=abs(value) * percent / 100 or None)
         return f"{shown} ± {percent:g} %"
+
+    def column(self, values: Sequence[float], unit: str, percent: float = 0.0) -> list[str]:
+        """Values as `show` gives them, all in the one unit that suits the largest, so that a reader
+        compares them at a glance. percent: a relative +/- that sets the digits; 0 for none."""
+        if not values:
+            return []
+        quantity, way = _quantity(unit), self._way(max(values, key=abs), unit)
+        numbers = [_convert(v, quantity.inside, way.pint) for v in values]
+        return [
+            f"{rounded(n, abs(n) * percent / 100 or None)} {way.label}".strip() for n in numbers
+        ]
 
     def measured(self, value: float, plus_minus: float | None, unit: str) -> str:
         """A value with its +/-, both to the place of the +/-: "0.12 ± 0.02 mm"."""

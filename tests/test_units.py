@@ -132,6 +132,12 @@ def test_with_tolerance_and_measured() -> None:
 
 
 def test_columns_have_one_unit() -> None:
+    # 144 in2 to the square foot.
+    foot = 92903.04
+    assert I.column([foot, foot / 144], "mm2") == ["1.00 ft²", "0.00694 ft²"]
+    assert I.column([foot / 144, foot / 72], "mm2") == ["1.00 in²", "2.00 in²"]
+    assert I.column([3 * foot], "mm2", 20.0) == ["3.0 ft²"]
+    assert M.column([], "mm2") == []
     assert (M.label("mm2"), I.label("mm2")) == ("m²", "ft²")
     assert M.show(450, "mm2", with_label=False) == "0.000450"
     assert M.number(450, "mm2") == pytest.approx(0.00045)

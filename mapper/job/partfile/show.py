@@ -102,16 +102,16 @@ def shape_lines(spec: PartSpec, geometry: Geometry, units: Units) -> list[str]:
         lines += ["", *_skin_lines(geometry, skin, table, units)]
     if geometry.openings:
         lines += ["", "Openings, taken off:"]
-        rows = [
-            (o.name, units.show(area(geometry.skin(o.skin), o.flat), "mm2"), o.skin)
-            for o in geometry.openings
-        ]
+        sizes = units.column(
+            [area(geometry.skin(o.skin), o.flat) for o in geometry.openings], "mm2"
+        )
+        rows = [(o.name, size, o.skin) for o, size in zip(geometry.openings, sizes)]
         lines += _aligned(("opening", "area", "skin"), rows)
     if geometry.laps:
         lines += ["", "Hidden in laps (both surfaces), not in the areas above:"]
-        rows = [
-            (r["lap"], units.show(r["hidden_mm2"], "mm2"), r["skin"]) for r in lap_rows(geometry)
-        ]
+        found = lap_rows(geometry)
+        sizes = units.column([r["hidden_mm2"] for r in found], "mm2")
+        rows = [(r["lap"], size, r["skin"]) for r, size in zip(found, sizes)]
         lines += _aligned(("lap", "hidden area", "skin"), rows)
     lines += ["", "Counted:"]
     for sentence in geometry.counted:
@@ -130,22 +130,17 @@ def _skin_lines(geometry: Geometry, skin: Skin, table: pd.DataFrame, units: Unit
     out += [f"  each of its faces, {' and '.join(skin.face_names)}, has that area"]
     if whole["openings_mm2"] > 0.0:
         out.append(f"  openings taken off: {units.show(float(whole['openings_mm2']), 'mm2')}")
-    out.append(f"  laid flat: {_size(whole, percent, units)}; {worst_stretch(skin).words}")
+    out.append(f"  laid flat: {_size(whole, percent, units)}; {_stretch(skin, units)}")
     edges = "; ".join(
         f"{name} {_length(value, percent, units)}" for name, value in edge_lengths(skin).items()
     )
     out += textwrap.wrap(f"edges: {edges}", _WIDE, initial_indent="  ", subsequent_indent="    ")
-    panels = []
-    for _, row in rows.iloc[1:].iterrows():
-        size = float(row["area_mm2"])
-        panels.append(
-            (
-                str(row["panel"]),
-                units.show(size, "mm2", tolerance=size * percent / 100.0 or None),
-                _size(row, percent, units),
-                _sheet(row, units),
-            )
-        )
+    sheets = [row for _, row in rows.iloc[1:].iterrows()]
+    areas = units.column([float(row["area_mm2"]) for row in sheets], "mm2", percent)
+    panels = [
+        (str(row["panel"]), size, _size(row, percent, units), _sheet(row, units))
+        for row, size in zip(sheets, areas)
+    ]
     bare = len(panels) == 1 and panels[0][0] in (skin.name, "whole skin") and not panels[0][3]
     return out if bare else out + _aligned(("panel", "area", "laid flat", "sheet"), panels)
 
@@ -163,6 +158,17 @@ def _size(row: Any, percent: float, units: Units) -> str:
     along, across = float(row["developed_length_mm"]), float(row["developed_width_mm"])
     first = units.show(along, "mm", tolerance=along * percent / 200.0 or None, with_label=False)
     return f"{first} x {_length(across, percent, units)}"
+
+
+def _stretch(skin: Skin, units: Units) -> str:
+    """What laying flat does, in the units of everything else here."""
+    found = worst_stretch(skin)
+    if found.station != found.station:
+        return found.words
+    return (
+        f"at most {found.area_percent:.2g} % in area, {found.length_percent:.2g} % in length, worst"
+        f" at station {units.show(found.station, 'mm', digits=4)}"
+    )
 
 
 def _sheet(row: Any, units: Units) -> str:
