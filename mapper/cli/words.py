@@ -129,6 +129,29 @@ def _part(desk: Desk, part: Any) -> Iterator[tuple[str, str]]:
         yield f"{skin.name}, one face", f"{shown}, faces {' and '.join(skin.face_names)}"
     yield "panels", "; ".join(p.name for p in geometry.panels)
     yield "entries", str(len(desk.book.entries_of(part.id)))
+    yield from _remaining(desk, part.id)
+
+
+def _remaining(desk: Desk, part_id: str, entry: Any = None) -> Iterator[tuple[str, str]]:
+    """What depths leave of the sheet, of one entry or of all of a part that have one."""
+    from mapper.corrosion import wording
+    from mapper.corrosion.defects import defects_of
+    from mapper.corrosion.depths import depth_table
+    from mapper.corrosion.settings import counting_of
+
+    defects = {d.id: [e.id for e in d.seen] for d in defects_of(desk.book, part_id)}
+    rows = [
+        row
+        for row in depth_table(desk.book, part_id).to_dict("records")
+        if row["depth_mm"] is not None and (entry is None or entry.id in defects[row["finding"]])
+    ]
+    for row in rows:
+        name = "remaining" if entry is not None else f"remaining {row['entry'][:8]}"
+        beside = wording.detail(row, desk.units)
+        yield name, wording.in_short(row, desk.units) + (f" ({beside})" if beside else "")
+    if rows:
+        factor = counting_of(desk.shop.settings).factor
+        yield "", f"{wording.how(factor)} {wording.DECISION}"
 
 
 def _entry(desk: Desk, entry: Any) -> Iterator[tuple[str, str]]:
@@ -177,6 +200,8 @@ def _entry(desk: Desk, entry: Any) -> Iterator[tuple[str, str]]:
         moment = getattr(entry, name)
         if moment is not None:
             yield name.replace("_", " "), moment.isoformat(sep=" ", timespec="seconds")
+    if entry.kind == "finding":
+        yield from _remaining(desk, entry.part_id, entry)
     left = missing(entry)
     if left:
         yield "to complete", ", ".join(f.label for f in left)

@@ -41,7 +41,7 @@ DEPTHS = (
     "sd_from_limit",
     "note",
 )
-_THINS = ("corrosion", "wear")  # a dent moves the sheet and takes nothing off it
+_THINS = ("corrosion", "wear", "scratch")  # a dent moves the sheet and takes nothing off it
 
 
 def depth_table(book: Book, part_id: str) -> pd.DataFrame:

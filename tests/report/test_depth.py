@@ -7,8 +7,9 @@ from typing import Any
 
 from mapper.corrosion.depths import DEPTHS
 from mapper.corrosion.thickness import against, remaining
+from mapper.corrosion.wording import answer
 from mapper.job.fields import Measured
-from mapper.report.depth import answer, table
+from mapper.report.depth import table
 from mapper.report.numbers import PartNumbers
 from mapper.units import Units
 

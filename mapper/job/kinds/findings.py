@@ -33,7 +33,7 @@ def _computed(name: str, label: str, help: str) -> Field:
 FINDING = Kind(
     "finding",
     "findings",
-    "something an inspector writes up: corrosion, dent, crack, hole, filler, earlier repair",
+    "something an inspector writes up: corrosion, dent, scratch, crack, hole, earlier repair",
     frozenset({"area", "line", "point", "place"}),
     (
         Field(
@@ -48,6 +48,7 @@ FINDING = Kind(
                 "filler",
                 "earlier repair",
                 "wear",
+                "scratch",
                 "missing",
             ),
             expected=True,
@@ -72,7 +73,7 @@ FINDING = Kind(
             least=0,
             most=1000,
             expected=True,
-            only_if=("what", "corrosion", "dent", "wear"),
+            only_if=("what", "corrosion", "dent", "wear", "scratch"),
             help="before anything was taken off; +/- is a 95 % half-width",
         ),
         Field(

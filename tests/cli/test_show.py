@@ -1,0 +1,53 @@
+"""`mapper show` and what is said about values: what remains of the sheet, one and several."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from tests.cli.test_record import id_in
+from tests.cli.typed import fine
+
+
+def shown(which: str) -> str:
+    return " ".join(fine(f"show {which}").split())
+
+
+def test_what_a_depth_leaves_stands_with_its_limit(shop: Path) -> None:
+    fine("change shop --set units=inch")
+    first = id_in(
+        fine(
+            "add entry finding RW-01 --point '20 30' --side upper --set what=corrosion"
+            " --set 'depth_cleaned=.005 +/- .001' --set 'gauge=.032 +/- .001'"
+            " --set gauge_basis=measured --set limit=.024 --set limit_document='a manual'"
+        )
+    )
+    # .032 - .005 = .027 in; +/- sqrt(2) x .001 = .0014 in; .003 clear of the limit is 4.2 standard
+    # deviations of .00072, and 1.645 are asked for.
+    says = "remaining 0.0270 ± 0.0014 in; limit 0.0240 in: above the limit"
+    assert says in shown(first[:8])
+    assert "limit from a manual" in shown(first[:8])
+    assert "licensed person's decision" in shown(first[:8])
+    part = shown("RW-01")
+    assert f"remaining {first[:8]} depth" in part and says in part
+    # Seen again and deeper: both entries say what holds now.
+    later = id_in(
+        fine(
+            f"add entry finding RW-01 --point '20 30' --side upper --set continues={first[:8]}"
+            " --set what=corrosion --set 'depth_cleaned=.012 +/- .001'"
+        )
+    )
+    for which in (first, later):
+        assert "remaining 0.0200 ± 0.0014 in; limit 0.0240 in: below the limit" in shown(which[:8])
+
+
+def test_a_finding_without_a_depth_says_nothing_of_it(shop: Path) -> None:
+    dent = id_in(fine("add entry finding RW-01 --place here --set what=dent --set depth_found=2"))
+    bare = id_in(fine("add entry finding RW-01 --place here --set what=corrosion"))
+    for which in (dent[:8], bare[:8], "RW-01"):
+        assert "remaining" not in shown(which).replace("limit of remaining", "")
+
+
+def test_a_scratch_takes_metal_off(shop: Path) -> None:
+    line = "add entry finding RW-01 --point '500 30' --side upper --set what=scratch"
+    which = id_in(fine(f"{line} --set depth_found=.1 --set gauge=.8"))
+    assert "remaining 0.700 mm; limit none entered: no limit to compare with" in shown(which[:8])
