@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from meshes.curves import Blend, Circle, Curve, SectionCurve, Segment
+from meshes.cut import CutCurve
 from meshes.errors import ShapeError
 from meshes.mirror import MirroredPatch
 from meshes.patch import Patch
@@ -99,6 +100,9 @@ CURVES: dict[str, Callable[[dict[str, Any]], Curve]] = {
     "segment/1": lambda r: Segment(np.asarray(r["start"]), np.asarray(r["end"])),
     "circle/1": lambda r: Circle(r["radius"], r["y"]),
     "blend/1": lambda r: Blend(curve_from(r["first"]), curve_from(r["second"]), r["t"]),
+    "cut curve/1": lambda r: CutCurve(
+        curve_from(r["base"]), r["low"], r["high"], r["tail_low"], r["tail_high"], r["radius"]
+    ),
 }
 PATCHES: dict[str, Callable[[dict[str, Any]], Patch]] = {
     "ruled/1": _ruled,

@@ -10,10 +10,12 @@ from shapely import MultiLineString
 
 from mapper.job.partfile.holes import openings_of
 from mapper.job.partfile.key import SHAPES
+from mapper.job.partfile.keytables import WHOLE
 from mapper.job.partfile.marks import Marks
 from mapper.job.partfile.panelling import bays_of, panels_of
+from mapper.job.partfile.partsheet import PartSheet
 from mapper.job.partfile.placing import attached_to, placement_of
-from mapper.job.partfile.sheets import PartSheet, plan_of, sheets_of
+from mapper.job.partfile.sheets import plan_of, sheets_of
 from mapper.job.partfile.spec import PartSpec
 from mapper.job.partfile.values import SCALE
 from mapper.surface.build import make_skin
@@ -37,7 +39,7 @@ def build(spec: PartSpec, *, triangles: int = 20_000) -> Geometry:
     skins = tuple(make_skin(s.sheet, mirrored=spec.mirrored, triangles=triangles) for s in sheets)
     main = skins[0]
     openings = openings_of(spec, sheets, skins, plan)
-    marks = Marks(spec, main, plan) if spec.shape == "loft" and plan is not None else None
+    marks = Marks(spec, main, plan) if spec.shape in WHOLE and plan is not None else None
     lines = marks.lines() if marks else ()
     if spec.hinge_line is not None and plan is not None:
         lines = (*lines, _hinge(spec, plan, main))
@@ -96,7 +98,7 @@ def _hinge(spec: PartSpec, plan: LoftPlan, skin: Skin) -> MapLine:
 
 def _counted(spec: PartSpec, sheets: tuple[PartSheet, ...]) -> Iterator[str]:
     """What the areas count and what they do not, in sentences."""
-    if spec.shape == "loft":
+    if spec.shape in WHOLE:
         gauge = spec.sheet.gauge
         girth = 2.0 * np.pi * (gauge or 0.0) / SCALE[spec.units]
         less = f" (here about {girth:.2g} {spec.units} of girth)" if gauge else ""

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 from shapely import LineString, MultiPolygon, Point, Polygon
 from shapely.affinity import affine_transform
 
-from mapper.job.partfile.sheets import PartSheet, at_key, form_ring
+from mapper.job.partfile.partsheet import PartSheet, at_key
+from mapper.job.partfile.sheets import form_ring
 from mapper.job.partfile.spec import HoleSpec, OpeningSpec, PartSpec
 from mapper.surface.edges import glued_edges
 from mapper.surface.geometry import Opening

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from mapper.job.partfile.cutkeys import CONTROL_SURFACES
 from mapper.job.partfile.key import FORMS, SHAPES, Key
 from mapper.job.partfile.keytables import (
     ANY_HOLE,
@@ -80,7 +81,7 @@ TOP: tuple[Key, ...] = (
         "sections_from",
         "text",
         "part file of the loft this is a piece of, instead of [[section]]",
-        shapes=("rib", "spar web", "access cover"),
+        shapes=("rib", "spar web", "access cover", *CONTROL_SURFACES),
     ),
     Key(
         "station",
@@ -102,14 +103,14 @@ TOP: tuple[Key, ...] = (
         "from_station",
         "length",
         LIMITS[0].help,
-        shapes=("spar web", "access cover"),
+        shapes=("spar web", "access cover", *CONTROL_SURFACES),
         default="the first section",
     ),
     Key(
         "to_station",
         "length",
         LIMITS[1].help,
-        shapes=("spar web", "access cover"),
+        shapes=("spar web", "access cover", *CONTROL_SURFACES),
         default="the last section",
     ),
     Key(
@@ -118,7 +119,7 @@ TOP: tuple[Key, ...] = (
         LIMITS[2].help,
         least=0.0,
         most=100.0,
-        shapes=("rib", "access cover"),
+        shapes=("rib", "access cover", *CONTROL_SURFACES),
         default="0",
     ),
     Key(
@@ -127,7 +128,7 @@ TOP: tuple[Key, ...] = (
         LIMITS[3].help,
         least=0.0,
         most=100.0,
-        shapes=("rib", "access cover"),
+        shapes=("rib", "access cover", *CONTROL_SURFACES),
         default="100",
     ),
     Key(

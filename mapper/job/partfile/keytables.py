@@ -20,7 +20,7 @@ def _size(name: str, help: str, required: bool = False, **more: object) -> Key:
 
 
 LOFTED = tuple(name for name, shape in SHAPES.items() if shape.sections)
-WHOLE = ("loft",)
+WHOLE = tuple(name for name, shape in SHAPES.items() if shape.whole)
 
 SIDE = Key("side", "choice", "upper or lower surface, or both", choices=SIDES, default="both")
 ONE_SIDE = Key("side", "choice", "upper or lower surface", choices=("upper", "lower"))
@@ -169,7 +169,7 @@ LAP = (
     SIDE,
 )
 # Flat pieces and tubes have no % chord to be placed by.
-PLACED = ("loft", "access cover")
+PLACED = (*WHOLE, "access cover")
 PLACE = (
     _length("station", "centre, along the span", shapes=PLACED),
     Key("chord", "percent", "centre, % chord", least=0.0, most=100.0, shapes=PLACED),

@@ -9,8 +9,9 @@ import shapely
 from shapely import MultiLineString, MultiPolygon, Point
 
 from mapper.job.partfile.holes import skin_named
+from mapper.job.partfile.keytables import WHOLE
 from mapper.job.partfile.naming import bay_words, extent, panel_words, unique
-from mapper.job.partfile.sheets import PartSheet
+from mapper.job.partfile.partsheet import PartSheet
 from mapper.job.partfile.spec import PanelSpec, PartSpec, RibSpec, SparSpec
 from mapper.job.partfile.values import SCALE
 from mapper.surface.geometry import Bay, MapLine, Opening, Panel
@@ -47,7 +48,7 @@ def panels_of(
             flat = difference(cell, open_here) if not open_here.is_empty else cell
             where = extent(skin, cell)
             owner = named.get(i)
-            side = where.side if spec.shape == "loft" and sheet.row is None else ""
+            side = where.side if spec.shape in WHOLE and sheet.row is None else ""
             found.append(_panel(spec, sheet, skin, flat, owner, words[i], side))
     return tuple(found)
 
@@ -126,7 +127,7 @@ def _words(
     cells: tuple[MultiPolygon, ...],
     taken: tuple[str, ...],
 ) -> list[str]:
-    if sheet.row is not None or spec.shape != "loft" or len(cells) == 1:
+    if sheet.row is not None or spec.shape not in WHOLE or len(cells) == 1:
         names = [skin.name if len(cells) == 1 and skin.name != "skin" else "whole skin"] * len(
             cells
         )

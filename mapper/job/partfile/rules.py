@@ -8,7 +8,8 @@ from typing import Any
 from shapely import Polygon
 
 from mapper.job.partfile.check import Notes
-from mapper.job.partfile.keytables import LOFTED
+from mapper.job.partfile.cutrules import check_control, own_span
+from mapper.job.partfile.keytables import LOFTED, WHOLE
 from mapper.job.partfile.lofted import check_sections, span_of
 from mapper.job.partfile.scan import Path
 from mapper.job.partfile.values import INCH, closest, shown
@@ -29,9 +30,10 @@ def check_rules(values: Row, notes: Notes) -> None:
     check_names(values, notes)
     check_limits(values, notes, span, units)
     check_lines(values, notes)
-    check_places(values, notes, span, units)
+    check_places(values, notes, own_span(values, span), units)
     check_forms(values, notes)
     check_shape(values, notes)
+    check_control(values, notes)
     check_gauges(values, notes, units)
     if values.get("placement") is not None and values.get("attachment") is not None:
         notes.mistake(
@@ -111,9 +113,11 @@ def check_limits(values: Row, notes: Notes, span: tuple[float, float] | None, un
     top: Row = {"path": ()} | values
     for table, row in [("", top), *rows(values, "rib", "spar", "seam", "stringer", "rivet_row")]:
         path: Path = row["path"]
+        # A control surface itself lies on its wing, what is on it on its own part of that.
+        here = own_span(values, span) if table else span
         for key in ("station", "from_station", "to_station"):
-            _inside(notes, (*path, key), row.get(key), span, units)
-        end = span is not None and row.get("station") in span
+            _inside(notes, (*path, key), row.get(key), here, units)
+        end = here is not None and row.get("station") in here
         if table == "seam" and (end or row.get("chord") == 100.0):
             notes.mistake(
                 (*path, "station" if end else "chord"),
@@ -235,7 +239,7 @@ def _check_ends(notes: Notes, path: Path, along: str | None, ends: list[str]) ->
 
 def check_places(values: Row, notes: Notes, span: tuple[float, float] | None, units: str) -> None:
     """Openings and panels have a whole place, and it lies on the part."""
-    chorded = values.get("shape") == "loft" or values.get("form") == "piece of skin"
+    chorded = values.get("shape") in WHOLE or values.get("form") == "piece of skin"
     for table, row in rows(values, "opening", "panel"):
         path = row["path"]
         said: list[str] = [k for k in ("station", "chord", "side") if k in row]

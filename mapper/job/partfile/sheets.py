@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from mapper.job.partfile.cutkeys import CONTROL_SURFACES
+from mapper.job.partfile.cutparts import cut_plan, cut_sheets
 from mapper.job.partfile.lofted import section_of, straight
-from mapper.job.partfile.scan import Path
-from mapper.job.partfile.spec import HoleSpec, PartSpec, RibSpec, SectionSpec, SparSpec
+from mapper.job.partfile.partsheet import PartSheet, at_key
+from mapper.job.partfile.spec import HoleSpec, PartSpec, SectionSpec
 from meshes.coordfile import read_coordinates
 from meshes.cover import skin_cover
-from meshes.errors import ShapeError
 from meshes.loft import LoftPlan, LoftSection, loft
 from meshes.outline import oval_ring, rectangle_ring, round_ring
 from meshes.plate import plate
@@ -27,56 +26,6 @@ from meshes.tube import tube
 from meshes.web import spar_web
 
 Array = NDArray[np.float64]
-
-
-@dataclass(frozen=True)
-class PartSheet:
-    """A sheet of the part, and the row of the part file it comes from (None: the part itself).
-
-    station_holes: lightening holes of a spar's web, which are placed on its flat map. hole: what a
-    hole of the sheet is called.
-    """
-
-    sheet: Sheet
-    row: RibSpec | SparSpec | None = None
-    station_holes: tuple[HoleSpec, ...] = ()
-    hole: str = "lightening hole"
-
-
-@contextmanager
-def at_key(spec: PartSpec, path: Path = ()) -> Iterator[None]:
-    """Turns a ShapeError into a PartFileError that names the line and key it is about."""
-    try:
-        yield
-    except ShapeError as error:
-        raise spec.error(_path(spec, path, error.field), error.given, error.allowed,
-                         error.to_do) from error  # fmt: skip
-
-
-_INDEX = re.compile(r"(sections|holes)\[(\d+)\]\.?(\w*)")
-# What the constructors call their parameters, and the key a person wrote.
-_KEYS = {
-    "section": "profile",
-    "diameter0": "diameter",
-    "diameter1": "end_diameter",
-    "outline": "corners",
-    "corner": "corner_radius",
-    "open_base": "trailing_edge_base",
-}
-
-
-def _path(spec: PartSpec, path: Path, field: str) -> Path:
-    match = _INDEX.fullmatch(field)
-    if match is None:
-        return (*path, _KEYS.get(field, field))
-    name, number, rest = match.groups()
-    if name == "sections":
-        own = spec.section[int(number)].path if int(number) < len(spec.section) else ("section",)
-        key = _KEYS.get(rest, rest)
-        if key == "profile" and spec.lines.exact((*own, "coordinates")):
-            key = "coordinates"
-        return (*own, key) if key else own
-    return (*path, "lightening_hole", int(number), rest)
 
 
 def sections_of(spec: PartSpec) -> tuple[LoftSection, ...]:
@@ -165,6 +114,8 @@ def plan_of(spec: PartSpec) -> LoftPlan:
     if spec.shape == "rib" and len(sections) == 1:
         only = sections[0]
         sections = (only, replace(only, station=only.station + 1.0, leading_edge_aft=0.0))
+    if spec.shape in CONTROL_SURFACES:
+        return cut_plan(spec, sections)
     with at_key(spec):
         return LoftPlan(sections, spec.datum)
 
@@ -190,6 +141,16 @@ def _loft(spec: PartSpec, plan: LoftPlan) -> Iterator[PartSheet]:
             open_base=spec.trailing_edge_base == "counted",
         )
     yield from (PartSheet(sheet) for sheet in sheets)
+    yield from _webs(spec, plan)
+
+
+def _control_surface(spec: PartSpec, plan: LoftPlan) -> Iterator[PartSheet]:
+    yield from cut_sheets(spec, plan)
+    yield from _webs(spec, plan)
+
+
+def _webs(spec: PartSpec, plan: LoftPlan) -> Iterator[PartSheet]:
+    """The webs of the ribs and spars that count as skins of their own."""
     for row in spec.rib:
         if row.web:
             with at_key(spec, row.path):
@@ -293,5 +254,6 @@ _LOFTED = {
     "rib": _rib_part,
     "spar web": _spar_part,
     "access cover": _skin_cover,
+    **dict.fromkeys(CONTROL_SURFACES, _control_surface),
 }
 _FLAT = {"plate": _plate_part, "tube": _tube_part, "access cover": _flat_cover}

@@ -8,6 +8,7 @@ from typing import Any
 
 import pandas as pd
 
+from mapper.job.partfile.keytables import WHOLE
 from mapper.job.partfile.select import Selection, selected, skin_of
 from mapper.job.partfile.spec import PartSpec
 from mapper.job.partfile.table import area_table, edge_lengths, lap_rows
@@ -91,11 +92,11 @@ def shape_lines(spec: PartSpec, geometry: Geometry, units: Units) -> list[str]:
     """The part in words and numbers, at most 80 columns where names allow it."""
     tolerance = geometry.tolerance
     table = area_table(geometry)
-    hand = f", {spec.side}" if geometry.shape in ("loft", "rib", "spar web") else ""
+    hand = f", {spec.side}" if geometry.shape in (*WHOLE, "rib", "spar web") else ""
     head = f"{geometry.part}: {geometry.shape}{hand}"
     if geometry.attached_to:
         head += f", attached to {geometry.attached_to}"
-    lines = [head, f"Areas are true areas by {tolerance.how}, ± {tolerance.percent:g} %."]
+    lines = [head, f"Areas are true areas by {tolerance.how}, ± {tolerance.percent:g} % (95 % half-width)."]
     if tolerance.note:
         lines += textwrap.wrap(f"Measured: {tolerance.note}", _WIDE)
     for skin in geometry.skins:
@@ -130,7 +131,8 @@ def _skin_lines(geometry: Geometry, skin: Skin, table: pd.DataFrame, units: Unit
     out += [f"  each of its faces, {' and '.join(skin.face_names)}, has that area"]
     if whole["openings_mm2"] > 0.0:
         out.append(f"  openings taken off: {units.show(float(whole['openings_mm2']), 'mm2')}")
-    out.append(f"  laid flat: {_size(whole, percent, units)}; {_stretch(skin, units)}")
+    laid = f"laid flat: {_size(whole, percent, units)}; {_stretch(skin, units)}"
+    out += textwrap.wrap(laid, _WIDE, initial_indent="  ", subsequent_indent="    ")
     edges = "; ".join(
         f"{name} {_length(value, percent, units)}" for name, value in edge_lengths(skin).items()
     )

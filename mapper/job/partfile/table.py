@@ -32,6 +32,10 @@ _EDGES = {
     "lower piece": {
         "t0": "inboard edge", "t1": "outboard edge", "s0": "aft edge", "s1": "forward edge",
     },
+    "front": {
+        "t0": "inboard edge", "t1": "outboard edge",
+        "s0": "lower aft edge", "s1": "upper aft edge",
+    },
     "web": {"t0": "inboard end", "t1": "outboard end", "s0": "lower edge", "s1": "upper edge"},
 }  # fmt: skip
 _EDGE_POINTS = 2001
@@ -132,6 +136,8 @@ def _edge_kind(skin: Skin) -> str:
     if chorded:
         if patch.s_lines[0] == -1.0 and patch.s_lines[-1] == 1.0:
             return "loft"
+        if patch.s_lines[0] < 0.0 < patch.s_lines[-1]:
+            return "front"
         return "upper piece" if patch.s_lines[-1] > 0.0 else "lower piece"
     # A skin glued to itself is round, whatever the shape is called.
     return "tube" if any(g.chart_a == g.chart_b for g in skin.glue) else "web"

@@ -177,7 +177,7 @@ def _choice(key: Key, value: Any, units: str) -> str:
 
 _OTHER_WORDS = {
     "inch": "in", "inches": "in", '"': "in", "millimetre": "mm", "millimetres": "mm",
-    "millimeter": "mm", "millimeters": "mm", "wing": "loft", "aileron": "loft", "flap": "loft",
+    "millimeter": "mm", "millimeters": "mm", "wing": "loft", "tailplane": "loft", "fin": "loft",
     "spar": "spar web", "cover": "access cover", "circle": "round", "circular": "round",
     "square": "rectangle", "rectangular": "rectangle", "ellipse": "oval", "top": "upper",
     "bottom": "lower", "port": "left", "starboard": "right", "pipe": "tube", "rod": "tube",
