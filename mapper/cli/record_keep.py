@@ -150,7 +150,7 @@ def verify(
     shop: Folder = None,
 ) -> None:
     """Check the whole shop against its history; code 1 when anything is not as it was recorded."""
-    with Desk(shop) as desk, _progress() as tell:
+    with Desk(shop) as desk, progress() as tell:
         verdict = desk.store.verify(head or None, tell)
     for line in verdict.lines():
         print(line)
@@ -166,7 +166,7 @@ def backup(
     """Copy the shop to a new folder, photos included, while others may go on writing."""
     from mapper.store.backup import backup as store_backup
 
-    with _progress() as tell:
+    with progress() as tell:
         made = store_backup(shop or Path(), target, tell)
     for line in made.lines():
         print(line)
@@ -180,14 +180,14 @@ def restore(
     """Make a shop again from a backup, after checking every byte of it."""
     from mapper.store.backup import restore as store_restore
 
-    with _progress() as tell:
+    with progress() as tell:
         made = store_restore(source, folder, tell)
     print(f"{folder}: the shop is back.")
     for line in made.lines():
         print(line)
 
 
-class _progress:
+class progress:
     """A bar on the error stream where that is a terminal; otherwise nothing."""
 
     def __enter__(self) -> Any:

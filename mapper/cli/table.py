@@ -1,4 +1,4 @@
-"""Tables that stay readable on 80 columns, and CSV that no spreadsheet takes for a formula."""
+"""Tables that stay readable on 80 columns."""
 
 from __future__ import annotations
 
@@ -18,21 +18,11 @@ def print_table(frame: Any, *, empty: str, csv: bool = False) -> None:
     empty: the sentence for no rows. csv: as comma-separated values instead, heads included.
     """
     if csv:
+        from mapper.job.csvtext import to_csv
+
         sys.stdout.write(to_csv(frame))
         return
     print(to_text(frame, shutil.get_terminal_size((80, 24)).columns) if len(frame) else empty)
-
-
-def to_csv(frame: Any) -> str:
-    """A DataFrame as CSV: texts that a spreadsheet would calculate get a ' in front."""
-    safe = frame.rename(columns=_guarded).map(_guarded) if len(frame.columns) else frame
-    return str(safe.to_csv(index=False, lineterminator="\n"))
-
-
-def _guarded(value: Any) -> Any:
-    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r"):
-        return f"'{value}"
-    return value
 
 
 def width_of(text: str) -> int:

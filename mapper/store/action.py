@@ -102,6 +102,7 @@ class Action:
         self._asked: list[str] = []  # canonical texts of what was asked for, one a step
         self._geometries: dict[str, tuple[str, bytes]] = {}
         self._photos: dict[str, bytes] = {}
+        self._earlier: dict[str, tuple[str, bytes]] = {}
         self._photo_rules = photo_rules
         self._notes: list[str] = []
         self._made = 0
@@ -179,6 +180,37 @@ class Action:
                 taken=taken or got.taken,
             )
         )
+
+    def bring(self, record: R) -> R:
+        """Store a record that another shop made, as version 1, with its person and times as they
+        are; gives it as it will be stored."""
+        new, plain, body, asked = self._stamped(record, 1, first=False)
+        self._note(Step("add", kind_of(record).kind, plain, 0, body), asked)
+        return new
+
+    def bring_geometry(self, part: str, data: bytes) -> str:
+        """Keep a geometry version as the bytes it came in, and give its digest."""
+        self._open()
+        key = geometry_digest(data)
+        self._geometries[key] = (part, data)
+        self._asked.append(f"geometry {key}")
+        return key
+
+    def bring_photo(self, photo: Photo, data: bytes) -> Photo:
+        """Store a photo of another shop: its bytes as they are, which must have its digest."""
+        if digest(data) != photo.digest:
+            raise StoreError(
+                f"The photo {photo.digest} came with other bytes.",
+                "A photo is known by the digest of its bytes.",
+            )
+        self._photos[photo.digest] = data
+        return self.bring(photo)
+
+    def bring_history(self, job_id: str, data: bytes) -> None:
+        """Keep the history that a job brings along (lines of JSON), under its digest."""
+        self._open()
+        self._earlier[digest(data)] = (job_id, data)
+        self._asked.append(f"earlier history {digest(data)}")
 
     def __enter__(self) -> Action:
         return self
@@ -262,6 +294,8 @@ class Action:
     def _write(self, writer: Writer) -> tuple[HistoryRow, ...]:
         for key, (part, data) in self._geometries.items():
             writer.add_geometry(key, part, data)
+        for key, (job_id, data) in self._earlier.items():
+            writer.add_earlier(key, job_id, data)
         for step in self._steps:
             if step.op == "add":
                 writer.add(step.kind, step.plain, step.body)

@@ -79,6 +79,10 @@ class BackupRefused(StoreError):
     """A backup that cannot be made or used."""
 
 
+class ArchiveRefused(StoreError):
+    """An archive that cannot be written or taken in."""
+
+
 NOTHING_LOST = "Nothing of this action was stored; everything acknowledged before is safe."
 _DISK = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EROFS, errno.EIO}
 

@@ -77,6 +77,11 @@ class Geometries(Mapping[str, Geometry]):
 
 def read_geometry(engine: Engine, where: Path, key: str) -> Geometry:
     """The geometry version with that digest; NoSuchRecord, or ShopDamaged for other bytes."""
+    return from_bytes(read_geometry_bytes(engine, where, key))
+
+
+def read_geometry_bytes(engine: Engine, where: Path, key: str) -> bytes:
+    """The bytes of that geometry version; NoSuchRecord, or ShopDamaged where they are others."""
     with plain_words(where), engine.connect() as connection:
         connection = connection.execution_options(reading=True)
         data = connection.execute(_DATA, {"key": key}).scalar()
@@ -88,7 +93,7 @@ def read_geometry(engine: Engine, where: Path, key: str) -> Geometry:
             "",
             "Restore the newest backup into another folder.",
         )
-    return from_bytes(data)
+    return bytes(data)
 
 
 def read_all(connection: Connection, cls: type[R]) -> list[R]:

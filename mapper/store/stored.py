@@ -135,7 +135,10 @@ STORED: tuple[Stored, ...] = (
 )
 BY_KIND: Mapping[str, Stored] = {stored.kind: stored for stored in STORED}
 BY_CLASS: Mapping[type, Stored] = {stored.cls: stored for stored in STORED}
-GEOMETRY = "geometry"  # immutable, known by its digest; in the history, but no record
+# Immutable, known by their digests; in the history, but no records, and never undone.
+GEOMETRY = "geometry"
+EARLIER = "earlier history"
+KEPT = (GEOMETRY, EARLIER)
 
 
 def kind_of(record: object) -> Stored:

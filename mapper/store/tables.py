@@ -22,7 +22,7 @@ from sqlalchemy import (
 
 from mapper.store.types import OffsetTime, UtcTime
 
-SCHEMA = "0001"  # the newest migration; tests hold it equal to the newest file in migrations/
+SCHEMA = "0002"  # the newest migration; tests hold it equal to the newest file in migrations/
 APPLICATION = int.from_bytes(b"AfMp")  # marks a SQLite file as the database of a shop
 
 metadata = MetaData(
@@ -58,6 +58,19 @@ geometry = Table(
     metadata,
     Column("digest", String(64), primary_key=True),
     Column("part", String, nullable=False),
+    Column("size", Integer, nullable=False),
+    Column("data", LargeBinary, nullable=False),
+    CheckConstraint("length(digest) = 64", name="digest"),
+    CheckConstraint("length(data) = size", name="size"),
+)
+
+# The history of a job that came from an archive, as it came: lines of JSON. It is told of, never
+# rewritten, so it refers to nothing here; a job may have come through several shops.
+earlier_history = Table(
+    "earlier_history",
+    metadata,
+    Column("digest", String(64), primary_key=True),
+    Column("job_id", String, nullable=False, index=True),
     Column("size", Integer, nullable=False),
     Column("data", LargeBinary, nullable=False),
     CheckConstraint("length(digest) = 64", name="digest"),

@@ -23,7 +23,7 @@ from mapper.store.action import Answer, answered
 from mapper.store.canonical import canonical, differences, digest, same_content
 from mapper.store.errors import StoreError, UndoRefused, plain_words
 from mapper.store.history import ROWS, HistoryRow, from_row
-from mapper.store.stored import BY_KIND, GEOMETRY, Plain, name_of
+from mapper.store.stored import BY_KIND, KEPT, Plain, name_of
 from mapper.store.tables import history
 from mapper.store.write import Heading, Writer
 
@@ -94,7 +94,7 @@ def undo_or_redo(engine: Engine, folder: Path, request: Request) -> Answer:
 def _own(connection: Connection, by: str, job_id: str | None) -> Iterator[HistoryRow]:
     """Rows of one person, newest first, read only as far as they are looked at."""
     h = history.c
-    wanted = ROWS.where(h.by_person == by, h.kind != GEOMETRY, h.mode != _NEVER_UNDONE)
+    wanted = ROWS.where(h.by_person == by, h.kind.not_in(KEPT), h.mode != _NEVER_UNDONE)
     if job_id is not None:
         wanted = wanted.where(or_(h.job_id == job_id, h.job_id.is_(None)))
     for row in connection.execute(wanted.order_by(h.seq.desc())):
@@ -126,7 +126,7 @@ def _to_redo(connection: Connection, by: str, job_id: str | None) -> str | None:
 def _newest_rows(connection: Connection, root: str) -> tuple[HistoryRow, ...]:
     """The rows that last put the action in force, or took it back, in order."""
     h = history.c
-    about = ROWS.where(or_(h.action_id == root, h.of_action == root), h.kind != GEOMETRY)
+    about = ROWS.where(or_(h.action_id == root, h.of_action == root), h.kind.not_in(KEPT))
     rows = [from_row(row) for row in connection.execute(about.order_by(h.seq))]
     return tuple(row for row in rows if row.action_id == rows[-1].action_id)
 

@@ -8,14 +8,14 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, func, select
+from sqlalchemy import Connection, Engine, Table, func, select
 
 from mapper.job.plain import from_plain, to_plain
 from mapper.store import photos
 from mapper.store.canonical import canonical, digest
 from mapper.store.history import FIRST, RAW_ROWS, row_hash
-from mapper.store.stored import BY_KIND, GEOMETRY, STORED, Stored
-from mapper.store.tables import geometry, history
+from mapper.store.stored import BY_KIND, EARLIER, GEOMETRY, KEPT, STORED, Stored
+from mapper.store.tables import earlier_history, geometry, history
 from mapper.store.write import HANGING
 
 Progress = Callable[[str, int, int], None]
@@ -63,7 +63,8 @@ class _Findings:
     geometries: int = 0
     # What each record must be by the chain: (kind, id) -> digest of its last text; job with it.
     last: dict[tuple[str, str], tuple[str | None, str | None]] = field(default_factory=dict)
-    shapes: dict[str, str] = field(default_factory=dict)
+    # What is kept by its digest, as the chain tells of it: kind -> digest -> facts.
+    kept: dict[str, dict[str, str]] = field(default_factory=lambda: {k: {} for k in KEPT})
     named: set[str] = field(default_factory=set)
     head_at: int | None = None
 
@@ -94,7 +95,11 @@ def verify_shop(
                 tell(stored.kind, 0, 1)
                 _records(connection, stored, found)
             _hanging(connection, found)
-            _geometry(connection, found, tell)
+            found.geometries = _kept(
+                connection, geometry, ("part", "size"), found.kept[GEOMETRY], "shape", found, tell
+            )
+            facts = ("job_id", "size")
+            _kept(connection, earlier_history, facts, found.kept[EARLIER], EARLIER, found, tell)
     for (kind, key), (text, _) in sorted(found.last.items()):
         if text is not None:
             found.problems.append(f"The {kind} {key} is in the history, but not in the shop.")
@@ -161,8 +166,8 @@ def _chain(connection: Connection, found: _Findings, head: str, tell: Progress) 
 def _follow(values: Any, found: _Findings) -> None:
     """Carry what the chain says of each record one row further."""
     kind, key, before, after = (values[c] for c in ("kind", "record_id", "before", "after"))
-    if kind == GEOMETRY:
-        found.shapes[key] = after or ""
+    if kind in KEPT:
+        found.kept[kind][key] = after or ""
         return
     was = found.last.get((kind, key), (None, None))[0]
     if was != (None if before is None else digest(before)):
@@ -231,22 +236,30 @@ def _hanging(connection: Connection, found: _Findings) -> None:
             found.problems.append(f"The entry {entry_id} is filed wrongly: its rows of {name}.")
 
 
-def _geometry(connection: Connection, found: _Findings, tell: Progress) -> None:
-    digests = list(connection.scalars(select(geometry.c.digest)))
+def _kept(
+    connection: Connection,
+    table: Table,
+    facts: tuple[str, ...],
+    told: dict[str, str],
+    what: str,
+    found: _Findings,
+    tell: Progress,
+) -> int:
+    """Compare what lies under digests in `table` with what the chain told of it; how many lie
+    there. facts: columns that the chain repeats."""
+    digests = list(connection.scalars(select(table.c.digest)))
     for number, key in enumerate(digests):
-        tell("shapes", number, len(digests))
-        row = connection.execute(geometry.select().where(geometry.c.digest == key)).one()
-        found.geometries += 1
+        tell(f"{what}s" if what == "shape" else what, number, len(digests))
+        row = connection.execute(table.select().where(table.c.digest == key)).one()
         if digest(row.data) != key:
-            found.problems.append(f"The shape {key} is damaged: its bytes have another digest.")
-        told = found.shapes.pop(key, None)
-        if told is None:
-            found.problems.append(f"The shape {key} is in the shop, but not in the history.")
-        elif told != canonical({"digest": key, "part": row.part, "size": row.size}):
-            found.problems.append(f"The shape {key} is not as the history left it.")
-    found.problems += [
-        f"The shape {key} is in the history, but not in the shop." for key in found.shapes
-    ]
+            found.problems.append(f"The {what} {key} is damaged: its bytes have another digest.")
+        line = told.pop(key, None)
+        if line is None:
+            found.problems.append(f"The {what} {key} is in the shop, but not in the history.")
+        elif line != canonical({"digest": key, **{f: row._mapping[f] for f in facts}}):
+            found.problems.append(f"The {what} {key} is not as the history left it.")
+    found.problems += [f"The {what} {key} is in the history, but not in the shop." for key in told]
+    return len(digests)
 
 
 def _photos(folder: Path, found: _Findings, tell: Progress) -> None:

@@ -19,7 +19,7 @@ from mapper.store.canonical import canonical
 from mapper.store.errors import NoSuchRecord, StoreError
 from mapper.store.history import FIRST, NEWEST, HistoryRow, row_hash
 from mapper.store.prepared import Prepared, driver_of, insert_into
-from mapper.store.stored import BY_KIND, GEOMETRY, Plain, Stored, name_of, references
+from mapper.store.stored import BY_KIND, EARLIER, GEOMETRY, Plain, Stored, name_of, references
 from mapper.store.types import offset_text, utc_text
 
 _h = tables.history.c
@@ -37,6 +37,12 @@ _NEWEST = Prepared(NEWEST)
 _INSERT_HISTORY = insert_into(tables.history)
 _INSERT_GEOMETRY = insert_into(tables.geometry)
 _HAS_GEOMETRY = Prepared(collide.HAS_GEOMETRY)
+_INSERT_EARLIER = insert_into(tables.earlier_history)
+_HAS_EARLIER = Prepared(
+    select(tables.earlier_history.c.digest).where(
+        tables.earlier_history.c.digest == bindparam("key")
+    )
+)
 # The rows that hang on an entry: table, and how they are read off a plain entry.
 HANGING: dict[Table, Any] = {
     tables.entry_piece: lambda e: [
@@ -151,6 +157,14 @@ class Writer:
         facts = {"digest": digest, "part": part, "size": len(data)}
         _INSERT_GEOMETRY.run(self._driver, {**facts, "data": data})
         self._put("add", GEOMETRY, digest, None, None, canonical(facts))
+
+    def add_earlier(self, digest: str, job_id: str, data: bytes) -> None:
+        """Keep the history that a job brought along; the same one twice is kept once."""
+        if _HAS_EARLIER.one(self._driver, key=digest) is not None:
+            return
+        facts = {"digest": digest, "job_id": job_id, "size": len(data)}
+        _INSERT_EARLIER.run(self._driver, {**facts, "data": data})
+        self._put("add", EARLIER, digest, job_id, None, canonical(facts))
 
     def current(self, kind: str, key: str) -> Plain | None:
         """The record as it stands now, or None."""

@@ -21,6 +21,7 @@ from mapper.job.entry import Entry, PhotoUse
 from mapper.job.fields import Measured
 from mapper.job.kinds import KINDS
 from mapper.job.records import FinishSystem, Lot
+from mapper.store.archive.told import rows_of, to_lines
 from mapper.store.shop import Store
 from mapper.store.tables import SCHEMA
 from tests.store.makers import ANN, BEN, JOB, drawn, entry, new_shop, picture, shape
@@ -43,6 +44,8 @@ def fill(store: Store) -> None:
         for number, kind in enumerate(KINDS):
             values = {"lot": "lot-1"} if kind == "application" else {}
             action.add(entry(f"kind-{number}", kind=kind, note="Größe ½″ 🛠", values=values))
+    with store.act(ANN, "brought along", "brought-along") as action:
+        action.bring_history(JOB, to_lines(rows_of(store, JOB, store.head())))
     with store.act(BEN, "measured", "measured") as action:
         action.change(replace(store.get(Entry, "drawn"), note="measured again"))
     with store.act(BEN, "wrong", "wrong") as action:

@@ -19,7 +19,7 @@ from mapper.surface.geometry import Geometry, Panel, Placement, Tolerance
 from mapper.surface.skin import Skin
 from meshes.plate import plate
 
-ANN, BEN = "person-ann", "person-ben"
+ANN, BEN, OTHER = "person-ann", "person-ben", "person-other"
 JOB, WING, PART = "job-1", "assembly-1", "part-1"
 POSITION, ITEM = "position-1", "item-1"
 

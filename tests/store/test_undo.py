@@ -195,3 +195,11 @@ def test_shared_records_can_be_taken_back_too(store: Store) -> None:
     assert store.find(Person, "cyd") is None
     store.redo(ANN)
     assert store.get(Person, "cyd").name == "Cyd"
+
+
+def test_a_shape_alone_is_nothing_to_undo(store: Store) -> None:
+    add(store, "e")
+    with store.act(ANN, "shape alone") as action:
+        action.add_geometry(shape())
+    # Shapes are kept for good: what is taken back is the action before.
+    assert store.undo(ANN).rows[0].words == "undo: add e"

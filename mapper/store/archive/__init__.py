@@ -1,0 +1,1 @@
+"""The open archive of a job: JSON, well-known text, CSV and pictures, readable without us."""
