@@ -103,6 +103,11 @@ def rounded(value: float, tolerance: float | None = None, digits: int = _DIGITS)
     return grouped(text if float(text) else text.lstrip("-"))
 
 
+def count_of(number: int, one: str, many: str = "") -> str:
+    """ "1 entry", "2 entries": a count with the word that goes with it. many: "" adds an s."""
+    return f"{grouped(str(number))} {one if number == 1 else many or f'{one}s'}"
+
+
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?")
 _FRACTION = re.compile(r"([+-]?)(?:(\d+)(?:\s+|-))?(\d+)\s*/\s*(\d+)")
 _GROUPS = re.compile(r"(?<=\d)[\u202f\u00a0 ](?=\d{3}(?!\d|\s*/))")

@@ -14,7 +14,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from mapper.errors import MapperError
-from mapper.units import _QUICK, GAP, QUANTITIES, Units, grouped, plain_number, rounded
+from mapper.units import _QUICK, GAP, QUANTITIES, Units, count_of, grouped, plain_number, rounded
 
 M, I = Units("metric"), Units("inch")  # noqa: E741
 
@@ -300,6 +300,12 @@ def test_grouping_and_plain_numbers() -> None:
     assert plain_number(1e21) == "1" + "0" * 21
     assert plain_number(-0.0) == "0"
     assert plain_number(1 / 3, 4) == "0.3333"
+
+
+def test_a_count_goes_with_its_word() -> None:
+    assert [count_of(n, "coat") for n in (0, 1, 2)] == ["0 coats", "1 coat", "2 coats"]
+    assert count_of(1, "entry", "entries") == "1 entry"
+    assert count_of(1200, "entry", "entries") == f"1{GAP}200 entries"
 
 
 def test_wrong_units_are_refused() -> None:

@@ -194,6 +194,9 @@ def pick(what: str, rows: Iterable[Any], wanted: str) -> Any:
     raise MapperError(f"There is no {what} {wanted!r}.", f"There: {there}.", "Name one of these.")
 
 
+_VARIABLES = {"--by": "MAPPER_PERSON", "--job": "MAPPER_JOB"}
+
+
 def one_of(what: str, rows: Iterable[Any], wanted: str, option: str) -> Any:
     """The record named, or the only one there is."""
     rows = list(rows)
@@ -202,10 +205,14 @@ def one_of(what: str, rows: Iterable[Any], wanted: str, option: str) -> Any:
     if len(rows) == 1:
         return rows[0]
     there = "; ".join(label(r) for r in rows[:8])
+    if not rows:
+        way = "add" if what == "assembly" else "new"
+        raise MapperError(f"There is no {what} yet.", "", f"Make one: mapper {way} {what} ...")
+    name = _VARIABLES.get(option, "")
     raise MapperError(
-        f"The shop has {len(rows)} {what} records." if rows else f"The shop has no {what} yet.",
-        f"There: {there}." if rows else "",
-        f"Name one with {option}." if rows else f"Make one: mapper new {what} ...",
+        f"There are {len(rows)} of what could be meant by {what}: {there}.",
+        f"One {what} is needed.",
+        f"Name it with {option}{f', or once for all: export {name}=...' if name else ''}.",
     )
 
 

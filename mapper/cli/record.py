@@ -157,6 +157,7 @@ def add_part(
     from mapper.cli.desk import one_of
     from mapper.job.records import Part
     from mapper.store.parts import add_part as store_part
+    from mapper.units import count_of
 
     text, geometry = "", None
     if file is not None:
@@ -172,8 +173,8 @@ def add_part(
                 step.new_id(), desk.job.id, belongs.id, name, code, part_file=text, note=note
             )
             got = store_part(step, desk.job, belongs, part, geometry, day, made=made)
-        panels = len(got.positions) - 1
-        said(step, f"Part {name!r} with {panels} panel{'s' * (panels != 1)}: {got.part.id}")
+        panels = count_of(len(got.positions) - 1, "panel")
+        said(step, f"Part {name!r} with {panels}: {got.part.id}")
         ours = "in" if desk.units.system == "inch" else "mm"
         if geometry is not None and spec.units != ours:
             # Else an inch typed from habit would be taken as a millimetre, and nothing would show.
@@ -212,12 +213,13 @@ def add_finish_system(
 ) -> None:
     """Describe a stack of coats once, to be named by coat zones."""
     from mapper.job.records import FinishSystem
+    from mapper.units import count_of
 
     with Desk(shop, job, by) as desk:
         coats = read_coats(coat or [], desk)
         with desk.act(f"new finish system {name}", action) as step:
             made = step.add(FinishSystem(step.new_id(), desk.job.id, name, coats, note))
-        said(step, f"Finish system {name!r} of {len(coats)} coats: {made.id}")
+        said(step, f"Finish system {name!r} of {count_of(len(coats), 'coat')}: {made.id}")
 
 
 def read_coats(texts: list[str], desk: Desk) -> tuple:

@@ -142,10 +142,12 @@ def take_photos(
 ) -> tuple:
     """Photos taken into the shop, with their captions and scales; () for none."""
     from mapper.job.entry import PhotoUse
+    from mapper.units import count_of
 
     if len(captions) > len(files) or len(scales) > len(files):
         raise MapperError(
-            f"{len(files)} photos and {max(len(captions), len(scales))} captions or scales.",
+            f"{count_of(len(files), 'photo')}, {count_of(len(captions), 'caption')} and "
+            f"{count_of(len(scales), 'scale')} were given.",
             "A caption and a scale belong to a photo.",
             "Give --photo as often.",
         )

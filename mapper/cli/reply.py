@@ -27,18 +27,18 @@ def wrapped(line: str) -> str:
 def size_words(desk: Desk, entry: Any) -> str:
     """ ", 0.060 m2 on 2 sheets" for an entry with an outline."""
     from mapper.surface.measure import length
+    from mapper.units import count_of
 
     if entry.outline is None:
         return ""
-    sheets = f"on {len(entry.pieces)} sheet{'s' * (len(entry.pieces) != 1)}"
+    sheets = f"on {count_of(len(entry.pieces), 'sheet')}"
     if entry.region == "area":
         return f", {desk.units.show(sum(x.area for x in entry.pieces), 'mm2')} {sheets}"
     if entry.region == "line":
         skin = desk.book.geometries[entry.geometry].skin(entry.outline.skin)
         size = desk.units.show(length(skin, entry.outline.shape), "mm")
         return f", a line of {size} {sheets}"
-    count = len(entry.outline.shape.geoms)
-    return f", {'a point' if count == 1 else f'{count} points'} {sheets}"
+    return f", {count_of(len(entry.outline.shape.geoms), 'point')} {sheets}"
 
 
 def place_lines(desk: Desk, entry: Any) -> Iterator[str]:

@@ -73,6 +73,8 @@ def summary(desk: Desk, entry: Any) -> str:
 
 def details(desk: Desk, what: str, record: Any) -> Iterator[tuple[str, str]]:
     """(label, text) of everything a record holds, in the shop's units."""
+    from mapper.units import count_of
+
     yield "id", record.id
     yield "version", str(record.version)
     if what == "entry":
@@ -90,7 +92,7 @@ def details(desk: Desk, what: str, record: Any) -> Iterator[tuple[str, str]]:
             for key, setting in sorted(value.items()):
                 yield f"setting {key}", _setting(setting)
         elif f.name == "part_file":
-            yield name, f"{len(value.splitlines())} lines"
+            yield name, count_of(len(value.splitlines()), "line")
         elif f.name.endswith("_id"):
             rows = {x.id: x.name for x in (*desk.book.assemblies, *desk.book.positions, desk.job)}
             yield name, names.get(value) or rows.get(value, value)
@@ -122,7 +124,7 @@ def _part(desk: Desk, part: Any) -> Iterator[tuple[str, str]]:
         return
     geometry = desk.book.geometries[part.geometry]
     tolerance = geometry.tolerance
-    yield "measured by", f"{tolerance.how}, areas ± {tolerance.percent:g} %"
+    yield "measured by", f"{tolerance.how}, areas ± {tolerance.percent:g} % (95 % half-width)"
     for skin in geometry.skins:
         area = sheet_area(geometry, skin.name)
         shown = desk.units.with_tolerance(area, "mm2", tolerance.percent)
@@ -157,6 +159,7 @@ def _remaining(desk: Desk, part_id: str, entry: Any = None) -> Iterator[tuple[st
 def _entry(desk: Desk, entry: Any) -> Iterator[tuple[str, str]]:
     from mapper.job.entry import kind_of
     from mapper.job.values import missing, told
+    from mapper.units import count_of
 
     units, book, names = desk.units, desk.book, desk.names()
     yield "part", book.part(entry.part_id).name
@@ -187,7 +190,7 @@ def _entry(desk: Desk, entry: Any) -> Iterator[tuple[str, str]]:
         elif f.computed:
             yield f.label, f"{units.show(value, f.unit)} (worked out)"
         elif f.type == "shape":
-            yield f.label, f"{len(value.geoms)} outlines"
+            yield f.label, count_of(len(value.geoms), "outline")
         else:
             yield f.label, told(f, value, units, names=names)
     for use in entry.photos:

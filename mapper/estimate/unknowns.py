@@ -11,7 +11,7 @@ from mapper.estimate.methods import NOT_STATED
 from mapper.estimate.regions import PanelFace, PartRegions, rest_of, together
 from mapper.estimate.work import ASSUMED, FAMILY
 from mapper.surface.region import union
-from mapper.units import Units
+from mapper.units import Units, count_of
 
 
 @dataclass(frozen=True)
@@ -59,25 +59,25 @@ def _of_part(part: PartRegions) -> Iterator[Unknown]:
     if part.stray:
         yield gap(
             "record",
-            f"{len(part.stray)} entries of {name} lie on a skin or face its shape does not have: "
-            "they are not counted.",
-            "Look at them and draw them again.",
+            f"On a skin or face that the shape of {name} does not have: "
+            f"{count_of(len(part.stray), 'entry', 'entries')}, not counted.",
+            "Look there and draw again.",
         )
     if part.on_earlier_shape:
         yield gap(
             "record",
-            f"{len(part.on_earlier_shape)} entries of {name} were drawn on an earlier shape: they "
-            "are counted where they were drawn.",
-            "Check their places on the present shape.",
+            f"Drawn on an earlier shape of {name}: "
+            f"{count_of(len(part.on_earlier_shape), 'entry', 'entries')}, counted where drawn.",
+            "Check the places on the present shape.",
         )
     places = [e for e in part.book.entries_of(part.part_id) if e.outline is None]
     counted = [e for e in places if e.kind not in ("removed part", "reading")]
     if counted:
         yield gap(
             "record",
-            f"{len(counted)} entries of {name} have words for a place and no outline: they are not "
-            "in any area.",
-            "Draw them where the area matters.",
+            f"With words for a place on {name} and no outline: "
+            f"{count_of(len(counted), 'entry', 'entries')}, in no area.",
+            "Draw outlines where the area matters.",
         )
     trials = part.book.entries_of(part.part_id, "trial patch")
     if not trials and any(zones_on(part, f) for f in part.panels):
@@ -136,8 +136,8 @@ def _of_face(part: PartRegions, face: PanelFace) -> Iterator[Unknown]:
         if silent:
             yield gap(
                 "record",
-                f"{zone.finish}: {silent} goes do not say what they left; they count as having "
-                "taken nothing off.",
+                f"{zone.finish}: what was left is not said of {count_of(silent, 'go', 'goes')}, "
+                "counted as having taken nothing off.",
                 "Record the area or share still coated.",
                 area,
             )

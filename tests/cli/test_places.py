@@ -55,7 +55,7 @@ def told(line: str) -> str:
 
 def test_the_reply_says_where_it_is(shop: Path) -> None:
     spot = told("add entry finding RW-01 --point '1100 20' --side lower --face inner")
-    assert "a point on 1 sheet" in spot
+    assert "1 point on 1 sheet" in spot
     assert "Where: lower, inner, station 1100 mm, 20 %; panel" in spot
     assert "Near: on front spar, 100 mm from rib 4, 400 mm from mid seam." in spot
     area = told("add entry finding RW-01 --stations 900 1600 --chord 30 60 --side upper")
