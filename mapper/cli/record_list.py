@@ -347,9 +347,10 @@ def print_pair(name: str, text: str) -> None:
     import shutil
 
     from mapper.cli.table import folded
+    from mapper.job.check import visible
 
     width = max(40, shutil.get_terminal_size((80, 24)).columns - 26)
-    lines = folded(text, width)
+    lines = folded(visible(text), width)
     print(f"  {name:<22}  {lines[0]}".rstrip())
     for line in lines[1:]:
         print(f"{'':26}{line}".rstrip())

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import re
+import unicodedata
 from collections.abc import Mapping
 from datetime import date, datetime, timezone
 from difflib import get_close_matches
@@ -22,7 +23,22 @@ from mapper.job.fields import Field, Measured
 
 OTHER = "other: "
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._:\-]{0,63}")
+_HIDDEN = ("Cc", "Cf", "Cs", "Zl", "Zp")
 _BREAKS = re.compile(r"[\x00-\x1f\x7f\u2028\u2029]")
+
+
+# Joiners that some scripts need inside their words; they turn nothing round.
+_JOINERS = "\u200c\u200d"
+
+
+def hidden(text: str) -> str:
+    """The first sign of a text that no reader sees (a control or format character), or ""."""
+    return next((c for c in text if unicodedata.category(c) in _HIDDEN and c not in _JOINERS), "")
+
+
+def visible(text: str) -> str:
+    """A text for a screen: signs that nobody sees, or that turn a line round, as [U+202E]."""
+    return "".join(f"[U+{ord(c):04X}]" if hidden(c) and c not in "\n\t" else c for c in text)
 
 
 def shown(value: object, longest: int = 60) -> str:

@@ -49,7 +49,7 @@ def parse(
     """
     given = text.strip()
     if not given:
-        raise MapperError(f"The {f.label} is empty.", f"Allowed: {allowed(f, units, own)}.")
+        raise MapperError(f"{f.label}: nothing was given.", f"Allowed: {allowed(f, units, own)}.")
     if f.type in ("text", "shape", "reference"):
         return _PARSERS[f.type](f, given, find)
     if f.type == "choice":
@@ -64,7 +64,7 @@ def parse(
         return _checked(f, _moment(f, given, zone))
     if f.type == "yes/no":
         if given.lower() not in _YES:
-            raise MapperError(f"The {f.label} is {text!r}.", "Allowed: yes or no.")
+            raise MapperError(f"{f.label}: {text!r} was given.", "Allowed: yes or no.")
         return _YES[given.lower()]
     return tuple(
         _record(f, part, units, find=find, zone=zone) for part in _cut(given, "|") if part.strip()
@@ -138,7 +138,9 @@ def allowed(f: Field, units: Units = METRIC, own: Sequence[str] = ()) -> str:
         words = check.span(least, most, label)
         if least is None and most is None and label:
             words = f"a number in {label}"
-        return f"{words}, with or without a +/-" if f.type == "measured" else words
+        return (
+            f"{words}, with or without a +/- (95 % half-width)" if f.type == "measured" else words
+        )
     words = {
         "text": "words",
         "date": "a date as 2026-05-31",
@@ -180,7 +182,7 @@ def parse_pairs(
         if f.name in found and f.type == "records" and value is not None:
             value = (*(found[f.name] or ()), *value)
         elif f.name in found:
-            raise MapperError(f"The {f.label} is given twice.", "A field has one value.")
+            raise MapperError(f"{f.label}: given twice.", "A field has one value.")
         found[f.name] = value
     return found
 
@@ -247,7 +249,7 @@ def _unit_number(f: Field, text: str, units: Units) -> float:
             value = bound
     low = f.least is not None and value < f.least
     if low or (f.most is not None and value > f.most):
-        raise MapperError(f"The {f.label} is {text!r}.", f"Allowed: {allowed(f, units)}.")
+        raise MapperError(f"{f.label}: {text!r} was given.", f"Allowed: {allowed(f, units)}.")
     return value
 
 
@@ -297,7 +299,7 @@ def _choice(f: Field, text: str, own: Sequence[str]) -> str:
     if sign and head.strip().lower() == "other" and words.strip():
         return check.OTHER + words.strip()
     raise MapperError(
-        f"The {f.label} is {text!r}.",
+        f"{f.label}: {text!r} was given.",
         f"Allowed: {allowed(f, own=own)}.",
         check.nearest(text, (*f.choices, *own)),
     )
@@ -309,7 +311,7 @@ def _day(f: Field, text: str) -> date:
             return date.fromisoformat(text)
     except ValueError:
         pass
-    raise MapperError(f"The {f.label} is {text!r}.", f"Allowed: {allowed(f)} (year-month-day).")
+    raise MapperError(f"{f.label}: {text!r} was given.", f"Allowed: {allowed(f)} (year-month-day).")
 
 
 def _moment(f: Field, text: str, zone: tzinfo | None) -> datetime:
@@ -321,7 +323,7 @@ def _moment(f: Field, text: str, zone: tzinfo | None) -> datetime:
             return found.astimezone() if zone is None else found.replace(tzinfo=zone)
     except (ValueError, OverflowError):
         pass
-    raise MapperError(f"The {f.label} is {text!r}.", f"Allowed: {allowed(f)}.")
+    raise MapperError(f"{f.label}: {text!r} was given.", f"Allowed: {allowed(f)}.")
 
 
 def _record(
@@ -367,7 +369,7 @@ def _shape(f: Field, text: str, find: Find | None) -> Any:
     try:
         return check.shape(shapely.from_wkt(text), f.label)
     except shapely.errors.ShapelyError as error:
-        raise MapperError(f"The {f.label} cannot be read.", f"Allowed: {allowed(f)}.") from error
+        raise MapperError(f"{f.label}: it cannot be read.", f"Allowed: {allowed(f)}.") from error
 
 
 def _reference(f: Field, text: str, find: Find | None) -> str:

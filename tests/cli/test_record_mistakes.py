@@ -16,7 +16,10 @@ from tests.cli.typed import refused, typed
         ("add entry stain RW-01 --place x", "Kinds: finding, marking"),
         ("add entry finding RW-01 --place x --set depth_found=0,12", "has a comma"),
         ("add entry finding RW-01 --place x --set depht_found=1", "Did you mean 'depth_found'"),
-        ("add entry finding RW-01 --place x --set what=smear", "Allowed: corrosion"),
+        (
+            "add entry finding RW-01 --place x --set what=smear",
+            "what it is: 'smear' was given. Allo",
+        ),
         ("add entry finding RW-01 --place x --set what", "field=value"),
         ("add entry finding RW-01 --place x --set disposed_by=Otto", "There: Mira"),
         ("add entry finding RW-01 --place x --state done", "States: open"),

@@ -98,7 +98,7 @@ def test_what_people_type(kind: str, name: str, text: str, value: Any) -> None:
         ("finding", "depth_found", "0.12 +/- 5 %", "not in percent"),
         ("finding", "depth_found", "-1", "0 to 1000 mm"),
         ("finding", "depth_found", "0.1 +/- -0.1", "half-width"),
-        ("finding", "length", "", "length is empty.*0 mm or more"),
+        ("finding", "length", "", "length: nothing was given.*0 mm or more"),
         ("finding", "what", "corosion", "Did you mean 'corrosion'"),
         ("finding", "what", "other", "other: "),
         ("finding", "calibrated", "31.05.2026", "2026-05-31.*year-month-day"),

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from mapper.errors import MapperError
+from mapper.job.check import visible
 
 
 @dataclass(frozen=True)
@@ -27,7 +28,8 @@ class Mistake:
         """The mistake as one line of words, with line and key in front."""
         where = f"line {self.line}" if self.line else "the file"
         head = f"{where}, {self.key}: " if self.key else f"{where}: "
-        return head + " ".join(part for part in (self.given, self.allowed, self.to_do) if part)
+        words = " ".join(part for part in (self.given, self.allowed, self.to_do) if part)
+        return visible(head + words)
 
 
 class PartFileError(MapperError):
@@ -49,4 +51,4 @@ class PartFileError(MapperError):
         name = self.source or "the part file"
         count = len(self.mistakes)
         head = f"{count} mistake{'' if count == 1 else 's'} in {name}:"
-        return "\n".join([head, *("  " + m.text() for m in self.mistakes)])
+        return "\n".join([visible(head), *("  " + m.text() for m in self.mistakes)])

@@ -10,6 +10,8 @@ from mapper.job.partfile.mistakes import Mistake, PartFileError
 
 _AT = re.compile(r"\(at line (\d+), column \d+\)")
 
+_DEEPEST = 20
+
 # What people write, as a pattern of the line, and what helps; the first that fits is said.
 _HINTS: tuple[tuple[str, str], ...] = (
     (r"[“”„‘’«»]", 'Use straight quotes: ".'),
@@ -40,11 +42,43 @@ def parsed(text: str, source: str = "") -> dict[str, Any]:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise PartFileError([syntax_mistake(text, str(error))], source) from None
-    except (RecursionError, ValueError):
-        raise PartFileError(
-            [Mistake(0, "", "numbers or lists go beyond what can be read;", "", "Shorten them.")],
-            source,
-        ) from None
+    except RecursionError:
+        raise PartFileError([_too_deep(text)], source) from None
+    except ValueError:
+        raise PartFileError([_too_long(text)], source) from None
+
+
+def _too_deep(text: str) -> Mistake:
+    """Brackets within brackets without end, with the line where it goes beyond reason."""
+    lines = text.split("\n")
+    depth, at = 0, len(lines)
+    for number, line in enumerate(lines, 1):
+        depth += sum(line.count(c) for c in "[{")
+        if depth > _DEEPEST:
+            at = number
+            break
+        depth -= sum(line.count(c) for c in "]}")
+    return Mistake(
+        at,
+        _key_of(lines[at - 1]),
+        "brackets stand in brackets too deep;",
+        "two or three levels are allowed, as corners = [[0, 0], [100, 0], [100, 50]].",
+        "Take some away.",
+    )
+
+
+def _too_long(text: str) -> Mistake:
+    """A number of thousands of digits, with its line."""
+    digits = [(max((len(m) for m in re.findall(r"\d+", line)), default=0), -i)
+              for i, line in enumerate(text.split("\n"), 1)]  # fmt: skip
+    longest, number = max(digits)
+    return Mistake(
+        -number,
+        _key_of(text.split("\n")[-number - 1]),
+        f"a number of {longest} digits was given;",
+        "a dozen digits are more than anybody measures.",
+        "Shorten it.",
+    )
 
 
 def syntax_mistake(text: str, words: str) -> Mistake:

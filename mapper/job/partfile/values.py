@@ -9,6 +9,7 @@ from difflib import get_close_matches
 from typing import Any
 
 from mapper.errors import MapperError
+from mapper.job.check import hidden
 from mapper.job.partfile.key import Key
 from mapper.units import Units
 
@@ -158,6 +159,13 @@ def _text(key: Key, value: Any, units: str) -> str:
         hint = f'Put it in quotes: "{value}".' if isinstance(value, (int, float)) else ""
         raise Refused(f"{shown(value)} was given;", f"{TYPE_WORDS['text']} is allowed.", hint)
     words = " ".join(value.split())
+    sign = hidden(words)
+    if sign:
+        raise Refused(
+            f"{shown(value)} holds a sign that nobody sees, U+{ord(sign):04X};",
+            "signs that can be read are allowed.",
+            "Type it again by hand.",
+        )
     if key.required and not words:
         raise Refused("an empty text was given;", "a name in words is allowed.", "Write one.")
     if len(words) > 400:
