@@ -265,8 +265,7 @@ def _wide(placing: Placing, skin: Any, units: Any, lines: Any) -> Any:
 
 def _region(placing: Placing, geometry: Any, skin: Any, units: Any) -> Any:
     from mapper.job.partfile.select import Selection, read_polygon, selected
-    from mapper.surface.around import disc
-    from mapper.surface.clip import intersection
+    from mapper.surface.region import disc, intersection, openings_of
 
     wanted = (placing.stations, placing.chord, placing.panel, placing.bay, placing.circle)
     others = placing.point or placing.line or placing.tape
@@ -305,7 +304,8 @@ def _region(placing: Placing, geometry: Any, skin: Any, units: Any) -> Any:
     if placing.disc:
         station, chord, radius = placing.disc
         middle = _flat(placing, skin, units, units.parse(station, "mm"), chord)
-        region = intersection(region, disc(skin, middle, units.parse(radius, "mm")))
+        holes = openings_of(geometry, skin.name)
+        region = intersection(region, disc(skin, middle, units.parse(radius, "mm"), holes))
     return region
 
 

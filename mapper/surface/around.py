@@ -1,4 +1,7 @@
-"""Discs and bands: what is near a point or a line, carried over glued chart edges."""
+"""Discs and bands on charts that lie flat: what is near a point or a line, over glued chart edges.
+
+`mapper.surface.region.disc` is the one way to a disc; it takes `flat_disc` where that is exact.
+"""
 
 from __future__ import annotations
 
@@ -28,7 +31,7 @@ def directed_edges(skin: Skin) -> tuple[ChartEdge, ...]:
     return tuple(e for edge in glued_edges(skin) for e in (edge, edge.turned()))
 
 
-def disc(skin: Skin, centre: ArrayLike, radius: float) -> MultiPolygon:
+def flat_disc(skin: Skin, centre: ArrayLike, radius: float) -> MultiPolygon:
     """The points of a skin within a distance of one: a fan of straight lines on the flat map.
 
     centre: (2,) flat mm on the skin; radius: mm. Lines that meet a glued chart edge go on in the

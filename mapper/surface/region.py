@@ -2,6 +2,11 @@
 
 A region is a MultiPolygon in the skin's flat plane, mm, over all its charts at once. Everything
 here answers with clean regions; an empty region in is an empty region out.
+
+A disc has one door, `disc`, and two makers behind it. On charts that lie flat without stretch the
+fan on the flat map is exact, chart edges being curves there; everywhere else, and wherever an edge
+or an opening casts a shadow, the fan goes over the net of triangles (`brush.fan_disc`), which is
+right to the triangles' size squared.
 """
 
 from __future__ import annotations
@@ -13,11 +18,13 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from mapper.errors import MapperError
-from mapper.surface.around import band, disc
-from mapper.surface.clip import clean, clip, difference, intersection, union, whole
+from mapper.surface.around import band, flat_disc
+from mapper.surface.brush import fan_disc, shadowed
+from mapper.surface.clip import clean, clip, difference, intersection, rims, union, whole
 from mapper.surface.geometry import Geometry
 from mapper.surface.limits import box, plan_circle
 from mapper.surface.skin import Skin
+from mapper.surface.stroke import hover, stroke
 
 __all__ = [
     "band",
@@ -26,13 +33,46 @@ __all__ = [
     "clip",
     "difference",
     "disc",
+    "hover",
     "intersection",
     "on_sheet",
+    "openings_of",
     "plan_circle",
     "polygon",
+    "stroke",
     "union",
     "whole",
 ]
+
+
+def disc(
+    skin: Skin, centre: ArrayLike, radius: float, openings: BaseGeometry | None = None
+) -> MultiPolygon:
+    """The points of a skin within a distance of one, measured along the sheet.
+
+    centre: (2,) flat mm on the sheet; radius: mm. Ways go over glued chart edges, round the nose or
+    a tube, and end at the sheet's own edges; openings (a region of the flat plane) are gone round
+    and are no part of the disc. The outline's corners lie so that its area is the circle's. Raises
+    MapperError for a centre off the sheet, values that are no numbers, a radius that is not
+    positive, and a disc that goes round the skin too many times.
+    """
+    middle = np.asarray(centre, np.float64)
+    flat = all(chart.flat_map.isometric for chart in skin.charts)
+    clear = openings is None or openings.is_empty
+    good = flat and middle.shape == (2,) and np.all(np.isfinite([*middle, radius])) and radius > 0
+    if good and openings is not None and not clear:
+        clear = not any(
+            shapely.dwithin(piece, shapely.Point(middle), radius) for piece in openings.geoms
+        ) and any(rim.contains(shapely.Point(middle).buffer(radius)) for rim in rims(skin))
+    if good and clear and not shadowed(skin, middle, radius):
+        return flat_disc(skin, middle, radius)
+    return fan_disc(skin, centre, radius, openings)
+
+
+def openings_of(geometry: Geometry, skin_name: str) -> MultiPolygon:
+    """All openings of a skin as one region; empty where it has none."""
+    holes = [o.flat for o in geometry.openings if o.skin == skin_name and not o.flat.is_empty]
+    return union(*holes)
 
 
 def on_sheet(geometry: Geometry, skin_name: str, region: BaseGeometry) -> MultiPolygon:

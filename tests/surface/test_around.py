@@ -10,12 +10,13 @@ from scipy.integrate import quad
 from shapely import LineString, MultiLineString, Point
 
 from mapper.errors import MapperError
-from mapper.surface.around import band, disc
+from mapper.surface.around import band
 from mapper.surface.clip import rims
 from mapper.surface.edges import TOUCH, glued_edges
 from mapper.surface.measure import area, perimeter
 from mapper.surface.meshmap import grid_triangles
 from mapper.surface.place import flat_at_space, space_of
+from mapper.surface.region import disc
 from tests.surface.examples import pipe, sheet, tapered, two_charts
 
 
