@@ -221,6 +221,20 @@ def shape(value: object, what: str) -> BaseGeometry:
     return found
 
 
+def shape_text(shape: BaseGeometry) -> str:
+    """Well-known text of a MultiPolygon, MultiLineString or MultiPoint that is read back to the
+    last bit; the library's own writer cuts small coordinates at 16 decimals."""
+
+    def run(part: Any) -> str:
+        return f"({', '.join(f'{x!r} {y!r}' for x, y in part.coords)})"
+
+    parts = []
+    for part in shapely.get_parts(shape):
+        rings = [part.exterior, *part.interiors] if part.geom_type == "Polygon" else []
+        parts.append(f"({', '.join(map(run, rings))})" if rings else run(part))
+    return f"{shape.geom_type.upper()} ({', '.join(parts)})"
+
+
 def values(given: object, fields: tuple[Field, ...], what: str, *, whose: str) -> Mapping[str, Any]:
     """Values by field name, each as its field asks, unknown names refused; in the table's order.
 

@@ -93,7 +93,7 @@ def show(
         spec = "auto" if value.second or value.microsecond else "minutes"
         return str(value.isoformat(sep=" ", timespec=spec))
     if f.type == "shape":
-        return str(shapely.to_wkt(value, rounding_precision=-1, trim=True))
+        return check.shape_text(value)
     if f.type == "records":
         return " | ".join(
             "; ".join(

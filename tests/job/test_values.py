@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from mapper.errors import MapperError
+from mapper.job.check import shape_text
 from mapper.job.fields import Field, Measured
 from mapper.job.kinds import KINDS
 from mapper.job.records import Shop
@@ -235,3 +236,12 @@ def test_values_after_a_change_of_units() -> None:
     assert told(length, 120.0, I) == "4.724 in (120 mm)"
     assert parse(length, "2 ft 6 1/2") == 774.7
     assert parse(depth, "1 ft 2 +/- 1/4") == Measured(355.6, 6.35)
+
+
+@given(st.floats(-1e5, 1e5), st.sampled_from([1.0, 1e-7, 1e-17]))
+def test_outlines_as_text_lose_no_bit(x: float, scale: float) -> None:
+    box = shapely.multipolygons([shapely.box(x * scale, 0.0, x * scale + 1.0, 0.1).difference(
+        shapely.box(x * scale + 0.3, 0.01, x * scale + 0.4, 0.05))])  # fmt: skip
+    for shape in (box, shapely.multilinestrings([[(x * scale, 0.0), (2e5, 1.0)]]),
+                  shapely.multipoints([[x * scale, 0.0], [0.0, 1.0]])):  # fmt: skip
+        assert shapely.equals_exact(shapely.from_wkt(shape_text(shape)), shape, 0.0)
