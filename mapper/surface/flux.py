@@ -22,6 +22,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 from weakref import WeakKeyDictionary
 
 import numpy as np
@@ -31,8 +32,14 @@ from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from mapper.errors import MapperError
-from mapper.surface import walk
+from mapper.late import Late
 from mapper.surface.skin import Skin
+
+if TYPE_CHECKING:
+    from mapper.surface import walk
+else:
+    # numba is slow to load, and sheets that lie flat need none of it.
+    walk = Late("mapper.surface.walk")
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int32]

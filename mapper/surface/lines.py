@@ -8,14 +8,15 @@ are right to a millionth of their area.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline
 from shapely import LineString, MultiLineString
 
 from mapper.errors import MapperError
+from mapper.late import Late
 from mapper.surface.flatmap import MirroredMap
 from mapper.surface.meshmap import MeshMap
 from mapper.surface.skin import Chart, FlatMap, Skin
@@ -23,6 +24,11 @@ from meshes.mirror import unmirrored
 from meshes.plane import PlanePatch
 from meshes.ruled import RuledPatch
 from meshes.sampling import parameters
+
+if TYPE_CHECKING:
+    from scipy import interpolate
+else:
+    interpolate = Late("scipy.interpolate")
 
 Array = NDArray[np.float64]
 
@@ -158,7 +164,7 @@ def _along_t(
     # s(t) is smooth, so a spline through one solve finds where the line changes triangle, and so
     # bends on the map; those points and the even row are then solved for exactly, in one go.
     even = np.linspace(t0, t1, _ROW)
-    guide = CubicSpline(even, patch.s_at_chord(even, chord, upper))
+    guide = interpolate.CubicSpline(even, patch.s_at_chord(even, chord, upper))
 
     def triangle(t: Array) -> NDArray[np.int64]:
         return mesh.triangle_of(np.stack([guide(t), t], axis=-1))

@@ -8,6 +8,7 @@ the exact surface's point is integrated along each piece by Gauss' rule.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
@@ -17,11 +18,17 @@ from shapely import MultiLineString
 from shapely.geometry.base import BaseGeometry
 
 from mapper.errors import MapperError
-from mapper.surface import walk
+from mapper.late import Late
 from mapper.surface.clip import finite, rims
 from mapper.surface.edges import TOUCH, common, glued_edges, part_of, spans_on
 from mapper.surface.flux import NO_BUBBLES, inside_box, plane_of, stretched_charts
 from mapper.surface.skin import Skin
+
+if TYPE_CHECKING:
+    from mapper.surface import walk
+else:
+    # numba is slow to load, and sheets that lie flat need none of it.
+    walk = Late("mapper.surface.walk")
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int32]

@@ -8,18 +8,25 @@ on its edge.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-import igl
 import numpy as np
 import shapely
 from numpy.typing import ArrayLike, NDArray
 
 from mapper.errors import MapperError
+from mapper.late import Late
 from mapper.surface.skin import EDGE, Chart, Skin
+from meshes.body import BodyPatch
 from meshes.mirror import unmirrored
 from meshes.patch import Patch
 from meshes.plane import PlanePatch
 from meshes.ruled import RuledPatch
+
+if TYPE_CHECKING:
+    import igl
+else:
+    igl = Late("igl")
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -30,13 +37,16 @@ ROUNDS = 60
 
 @dataclass(frozen=True, eq=False)
 class Places:
-    """Where K points lie. station (K,) mm; chord (K,) %, NaN on parts without chord; upper (K,);
-    chart (K,): number of the chart, -1 (with NaN station and chord) for points off the skin."""
+    """Where K points lie. station (K,) mm along the part's axis; across it chord (K,) %, NaN on
+    parts without chord, with upper (K,), or on a closed body angle (K,), degrees round from the top
+    about the middle of its own cross-section, outboard first, NaN on all other parts; chart (K,):
+    number of the chart, -1 (with NaN station, chord and angle) for points off the skin."""
 
     station: Array
     chord: Array
     upper: Flags
     chart: Numbers
+    angle: Array
 
 
 def points_of(values: ArrayLike, width: int = 2) -> Array:
@@ -115,13 +125,17 @@ def place_of(skin: Skin, flat: ArrayLike) -> Places:
     chart, s, t = param_of_flat(skin, flat)
     station, chord = np.full(len(chart), np.nan), np.full(len(chart), np.nan)
     upper = np.zeros(len(chart), dtype=np.bool_)
+    angle = np.full(len(chart), np.nan)
     for number, piece in enumerate(skin.charts):
         rows = chart == number
         if rows.any():
             station[rows] = piece.patch.station(s[rows], t[rows])
             chord[rows] = piece.patch.chord(s[rows], t[rows])
             upper[rows] = piece.patch.upper(s[rows], t[rows])
-    return Places(station, chord, upper, chart)
+            patch = unmirrored(piece.patch)
+            if isinstance(patch, BodyPatch):
+                angle[rows] = patch.angle(s[rows], t[rows])
+    return Places(station, chord, upper, chart, angle)
 
 
 def flat_of(skin: Skin, station: ArrayLike, chord: ArrayLike, upper: ArrayLike) -> Array:

@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.spatial import Delaunay, cKDTree
 
+from mapper.late import Late
 from meshes.check import shoelace
+
+if TYPE_CHECKING:
+    from scipy import spatial
+else:
+    spatial = Late("scipy.spatial")
 
 Array = NDArray[np.float64]
 
@@ -76,7 +83,7 @@ def triangulate(outline: Array, triangles: int) -> tuple[Array, NDArray[np.int32
         reach = 0.55 * np.linalg.norm(np.roll(ends, -1, axis=0) - ends, axis=1)
         centre = 0.5 * (np.roll(ends, -1, axis=0) + ends)
         if len(inner):
-            gap, near = cKDTree(centre).query(inner)
+            gap, near = spatial.cKDTree(centre).query(inner)
             inner = inner[gap > reach[near]]
     area = _areas(points, faces)
     fits = len(faces) <= triangles and len(np.unique(faces)) == len(points)
@@ -118,7 +125,7 @@ def _inner(outline: Array, edge: float) -> Array:
 
 def _delaunay(points: Array, outline: Array) -> NDArray[np.int32]:
     """Delaunay's triangles whose middle lies inside the outline, counter-clockwise."""
-    faces = np.asarray(Delaunay(points).simplices, dtype=np.int32)
+    faces = np.asarray(spatial.Delaunay(points).simplices, dtype=np.int32)
     double = _areas(points, faces)
     faces = np.where((double > 0.0)[:, None], faces, faces[:, [0, 2, 1]])
     centre = points[faces].mean(axis=1)

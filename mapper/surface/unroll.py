@@ -9,16 +9,23 @@ surface, not with chords, so a coarse mesh does not shrink the flat map where th
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.interpolate import RegularGridInterpolator
-from scipy.sparse import coo_matrix
-from scipy.sparse.linalg import splu
 
 from mapper.errors import MapperError
+from mapper.late import Late
 from mapper.surface.meshmap import grid_triangles
 from meshes.ruled import RuledPatch
+
+if TYPE_CHECKING:
+    from scipy import interpolate, sparse
+    from scipy.sparse import linalg
+else:
+    interpolate = Late("scipy.interpolate")
+    sparse, linalg = Late("scipy.sparse"), Late("scipy.sparse.linalg")
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -90,14 +97,18 @@ def even_out(corners: Complex, triangles: NDArray[np.int32], sides: Array, round
     want = rest[:, [1, 2, 0]] - rest[:, [2, 0, 1]]
     count = len(corners)
     rows, columns, values = heads.ravel(), tails.ravel(), cot.ravel()
-    link = coo_matrix((values, (rows, columns)), shape=(count, count)).tocsr()
+    link = sparse.coo_matrix((values, (rows, columns)), shape=(count, count)).tocsr()
     link = link + link.T
     sums = np.asarray(link.sum(axis=1)).ravel()
-    laplace = (coo_matrix((sums, (range(count), range(count)))).tocsr() - link).tocsc()
-    factor = splu(laplace[1:, 1:], permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True})
+    laplace = (sparse.coo_matrix((sums, (range(count), range(count)))).tocsr() - link).tocsc()
+    factor = linalg.splu(
+        laplace[1:, 1:], permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True}
+    )
     ones, numbers = np.ones(len(rows)), np.arange(len(rows))
-    gather = coo_matrix((ones, (rows, numbers)), shape=(count, len(rows))).tocsr()
-    gather = gather - coo_matrix((ones, (columns, numbers)), shape=(count, len(rows))).tocsr()
+    gather = sparse.coo_matrix((ones, (rows, numbers)), shape=(count, len(rows))).tocsr()
+    gather = (
+        gather - sparse.coo_matrix((ones, (columns, numbers)), shape=(count, len(rows))).tocsr()
+    )
     hold = corners[0]
     corners = corners - hold
     for _ in range(rounds):
@@ -142,7 +153,7 @@ def lay_flat(patch: RuledPatch, s: Array, t: Array, start: int) -> Array:
     columns = np.unique(np.append(np.arange(0, len(t), COARSE), len(t) - 1))
     picked = np.ix_(rows, columns)
     moved = _even_grid(patch, s[rows], t[columns], first[picked], COARSE_ROUNDS) - first[picked]
-    shift = RegularGridInterpolator((s[rows], t[columns]), moved)
+    shift = interpolate.RegularGridInterpolator((s[rows], t[columns]), moved)
     grid_s, grid_t = np.meshgrid(s, t, indexing="ij")
     flat = _even_grid(patch, s, t, first + shift((grid_s, grid_t)), ROUNDS)
     line = flat[start, -1] - flat[start, 0]

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
+from itertools import groupby
 from typing import Any
-
-import pandas as pd
 
 from mapper.job.partfile.keytables import WHOLE
 from mapper.job.partfile.select import Selection, selected, skin_of
 from mapper.job.partfile.spec import PartSpec
-from mapper.job.partfile.table import area_table, edge_lengths, lap_rows
+from mapper.job.partfile.table import area_rows, edge_lengths, lap_rows
 from mapper.surface.geometry import Geometry
 from mapper.surface.measure import area, perimeter
 from mapper.surface.skin import Skin
@@ -19,11 +18,12 @@ from mapper.surface.stretch import worst_stretch
 from mapper.units import Units
 
 _WIDE = 80
+Row = dict[str, Any]
 
 
 def shape_record(spec: PartSpec, geometry: Geometry) -> dict[str, Any]:
     """Everything `mapper shape` knows, JSON-able, full precision: mm, mm2, percent."""
-    table = area_table(geometry)
+    table = area_rows(geometry)
     return {
         "part": geometry.part,
         "shape": geometry.shape,
@@ -52,25 +52,24 @@ def shape_record(spec: PartSpec, geometry: Geometry) -> dict[str, Any]:
     }
 
 
-def _plain(row: Any) -> dict[str, Any]:
+def _plain(row: Row) -> dict[str, Any]:
     return {
-        str(k): None if v is None or v != v else v.item() if hasattr(v, "item") else v
+        k: None if v is None or v != v else v.item() if hasattr(v, "item") else v
         for k, v in row.items()
         if k not in ("skin", "panel", "stretch", "face")
     }
 
 
-def _skin_record(geometry: Geometry, skin: Skin, table: pd.DataFrame) -> dict[str, Any]:
-    rows = table[table["skin"] == skin.name]
+def _skin_record(geometry: Geometry, skin: Skin, table: list[Row]) -> dict[str, Any]:
+    rows = [row for row in table if row["skin"] == skin.name]
     stretch = worst_stretch(skin)
     whole: dict[str, Any] = {}
     panels: list[dict[str, Any]] = []
-    for name, group in rows.groupby("panel", sort=False):
-        plain = _plain(group.iloc[0])
+    for name, rows_of_panel in groupby(rows, lambda row: str(row["panel"])):
+        group = list(rows_of_panel)
+        plain = _plain(group[0])
         sizes = ("area_mm2", "low", "high")
-        faces = [
-            {"face": r["face"], **{k: float(r[k]) for k in sizes}} for _, r in group.iterrows()
-        ]
+        faces = [{"face": r["face"], **{k: float(r[k]) for k in sizes}} for r in group]
         if name == "":
             kept = {k: v for k, v in plain.items()
                     if k not in ("alloy", "gauge_mm", "gauge_how", "cladding", "thin")}  # fmt: skip
@@ -91,12 +90,15 @@ def _skin_record(geometry: Geometry, skin: Skin, table: pd.DataFrame) -> dict[st
 def shape_lines(spec: PartSpec, geometry: Geometry, units: Units) -> list[str]:
     """The part in words and numbers, at most 80 columns where names allow it."""
     tolerance = geometry.tolerance
-    table = area_table(geometry)
+    table = area_rows(geometry)
     hand = f", {spec.side}" if geometry.shape in (*WHOLE, "rib", "spar web") else ""
     head = f"{geometry.part}: {geometry.shape}{hand}"
     if geometry.attached_to:
         head += f", attached to {geometry.attached_to}"
-    lines = [head, f"Areas are true areas by {tolerance.how}, ± {tolerance.percent:g} % (95 % half-width)."]
+    lines = [
+        head,
+        f"Areas are true areas by {tolerance.how}, ± {tolerance.percent:g} % (95 % half-width).",
+    ]
     if tolerance.note:
         lines += textwrap.wrap(f"Measured: {tolerance.note}", _WIDE)
     for skin in geometry.skins:
@@ -122,10 +124,11 @@ def shape_lines(spec: PartSpec, geometry: Geometry, units: Units) -> list[str]:
     return lines
 
 
-def _skin_lines(geometry: Geometry, skin: Skin, table: pd.DataFrame, units: Units) -> list[str]:
+def _skin_lines(geometry: Geometry, skin: Skin, table: list[Row], units: Units) -> list[str]:
     percent, how = geometry.tolerance.percent, geometry.tolerance.how
-    rows = table[(table["skin"] == skin.name) & (table["face"] == skin.face_names[0])]
-    whole = rows.iloc[0]
+    whole, *sheets = (
+        row for row in table if row["skin"] == skin.name and row["face"] == skin.face_names[0]
+    )
     shown = units.with_tolerance(float(whole["area_mm2"]), "mm2", percent)
     out = [f"{_named(skin)}: {shown}, {how}"]
     out += [f"  each of its faces, {' and '.join(skin.face_names)}, has that area"]
@@ -137,7 +140,6 @@ def _skin_lines(geometry: Geometry, skin: Skin, table: pd.DataFrame, units: Unit
         f"{name} {_length(value, percent, units)}" for name, value in edge_lengths(skin).items()
     )
     out += textwrap.wrap(f"edges: {edges}", _WIDE, initial_indent="  ", subsequent_indent="    ")
-    sheets = [row for _, row in rows.iloc[1:].iterrows()]
     areas = units.column([float(row["area_mm2"]) for row in sheets], "mm2", percent)
     panels = [
         (str(row["panel"]), size, _size(row, percent, units), _sheet(row, units))

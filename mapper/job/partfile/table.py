@@ -4,19 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import pairwise
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import pandas as pd
 import shapely
 from numpy.typing import NDArray
 from shapely import LineString, MultiLineString, MultiPolygon
 
+from mapper.late import Late
 from mapper.surface.geometry import Geometry, Panel
 from mapper.surface.measure import area, length, perimeter, whole_area
 from mapper.surface.region import difference, union, whole
 from mapper.surface.skin import Skin
 from mapper.surface.stretch import worst_stretch
+
+if TYPE_CHECKING:
+    import pandas as pd
+else:
+    pd = Late("pandas")
 
 COLUMNS = (
     "skin", "panel", "face", "area_mm2", "low", "high", "openings_mm2",
@@ -41,15 +46,19 @@ _EDGES = {
 _EDGE_POINTS = 2001
 
 
-def area_table(geometry: Geometry) -> pd.DataFrame:
-    """One row for each face of each skin (panel "") and of each of its panels, in their order.
+def area_rows(geometry: Geometry) -> list[dict[str, Any]]:
+    """One row (by COLUMNS) for each face of each skin (panel "") and of each of its panels.
 
     Areas mm2 with openings taken off; low, high by the shape's tolerance; openings_mm2: what was
     taken off. Developed length and width: extent on the flat map, over several charts the sum of
     their lengths. perimeter mm, openings included. Panels of a skin of one sheet are listed too.
     """
-    rows = [row for skin in geometry.skins for row in _skin_rows(geometry, skin)]
-    return pd.DataFrame(rows, columns=list(COLUMNS))
+    return [row for skin in geometry.skins for row in _skin_rows(geometry, skin)]
+
+
+def area_table(geometry: Geometry) -> pd.DataFrame:
+    """`area_rows` as a table."""
+    return pd.DataFrame(area_rows(geometry), columns=list(COLUMNS))
 
 
 def _skin_rows(geometry: Geometry, skin: Skin) -> Iterator[dict[str, Any]]:
