@@ -20,12 +20,15 @@ def picture(seed: int, pits: int, stain: float) -> bytes:
     bloom = gaussian_filter(draw.normal(size=(HIGH, WIDE)), 40)
     bloom = np.clip((bloom - np.quantile(bloom, 0.6)) / bloom.std(), 0, 2)
     grey -= 45 * stain * bloom + 6 * gaussian_filter(draw.normal(size=(HIGH, WIDE)), 3) * stain
-    rows, columns = np.mgrid[:HIGH, :WIDE]
     for _ in range(pits):
         x, y = draw.normal(WIDE / 2, 120), draw.normal(HIGH / 2, 90)
         size = draw.uniform(4, 16)
+        # Beyond seven times its size a pit is below 1e-19 of a shade.
+        left, top = (max(0, int(c - 7 * size)) for c in (x, y))
+        window = slice(top, max(top, int(y + 7 * size))), slice(left, max(left, int(x + 7 * size)))
+        rows, columns = np.mgrid[window]
         far = np.hypot((columns - x) / size, (rows - y) / (size * draw.uniform(0.6, 1.0)))
-        grey -= 110 * np.exp(-(far**2))
+        grey[window] -= 110 * np.exp(-(far**2))
     tint = np.stack([grey * 1.0, grey * 1.0, grey * 1.015], axis=-1)
     image = Image.fromarray(np.clip(tint, 0, 255).astype(np.uint8))
     _scale(ImageDraw.Draw(image))

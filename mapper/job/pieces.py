@@ -88,6 +88,9 @@ def cut_at_seams(geometry: Geometry, outline: Outline) -> tuple[tuple[str, Any],
         )
     found: list[tuple[str, Any]] = []
     for panel in panels:
+        # An overlay with a panel that lies beyond the grid's reach gives nothing, and takes long.
+        if not shapely.dwithin(panel.flat, outline.shape, 10 * GRID):
+            continue
         shape = _overlay(shapely.intersection, rest, panel.flat, region)
         if not shape.is_empty:
             found.append((panel.name, shape))

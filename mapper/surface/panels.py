@@ -114,7 +114,7 @@ def _united(skin: Skin, cells: list[Polygon], paths: list[LineString]) -> list[M
         sides = []
         for line in (edge.here, edge.there):
             path = LineString(line)
-            near = [k for k, c in enumerate(cells) if c.distance(path) <= 5 * GRID]
+            near = np.flatnonzero(shapely.dwithin(cells, path, 5 * GRID)).tolist()
             spans = [(k, spans_on(line, cells[k].boundary, SHORTEST)) for k in near]
             sides.append([(k, s) for k, s in spans if len(s)])
         cuts = (
