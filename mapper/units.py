@@ -115,6 +115,7 @@ _GROUPS = re.compile(r"(?<=\d)[\u202f\u00a0 ](?=\d{3}(?!\d|\s*/))")
 _MORE = re.compile(r"""([^\W\d_]+(?: [^\W\d_]+)*|['"])\s*(?:(?<=\S)-)?(\.?\d.*)""")
 # The unit of a last number that has none.
 _NEXT = {"foot": "in", "hour": "min"}
+_FEW = 20  # a column stays in the smaller unit up to so many times where it begins
 _TYPED = 7  # significant digits that a person may have typed; more come of a conversion
 
 
@@ -229,11 +230,16 @@ class Units:
         return f"{shown} ± {percent:g} %"
 
     def column(self, values: Sequence[float], unit: str, percent: float = 0.0) -> list[str]:
-        """Values as `show` gives them, all in the one unit that suits the largest, so that a reader
-        compares them at a glance. percent: a relative +/- that sets the digits; 0 for none."""
+        """Values as `show` gives them, all in one unit, so that a reader compares them at a glance:
+        that of the smallest, where the largest is no great number in it. percent: a relative +/-
+        that sets the digits; 0 for none."""
         if not values:
             return []
         quantity, way = _quantity(unit), self._way(max(values, key=abs), unit)
+        large = self._ways(unit)[0]
+        small = self._way(min(values, key=abs), unit)
+        most = max(abs(_convert(v, quantity.inside, large.pint)) for v in values)
+        way = small if most < _FEW * large.below else way
         numbers = [_convert(v, quantity.inside, way.pint) for v in values]
         return [
             f"{rounded(n, abs(n) * percent / 100 or None)} {way.label}".strip() for n in numbers

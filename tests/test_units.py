@@ -134,7 +134,9 @@ def test_with_tolerance_and_measured() -> None:
 def test_columns_have_one_unit() -> None:
     # 144 in2 to the square foot.
     foot = 92903.04
-    assert I.column([foot, foot / 144], "mm2") == ["1.00 ft²", "0.00694 ft²"]
+    assert I.column([foot, foot / 144], "mm2") == ["144 in²", "1.00 in²"]
+    assert I.column([48 * foot, foot / 144], "mm2") == ["48.0 ft²", "0.00694 ft²"]
+    assert I.column([3 * foot, foot], "mm2") == ["3.00 ft²", "1.00 ft²"]
     assert I.column([foot / 144, foot / 72], "mm2") == ["1.00 in²", "2.00 in²"]
     assert I.column([3 * foot], "mm2", 20.0) == ["3.0 ft²"]
     assert M.column([], "mm2") == []

@@ -194,6 +194,7 @@ def pick(what: str, rows: Iterable[Any], wanted: str) -> Any:
     raise MapperError(f"There is no {what} {wanted!r}.", f"There: {there}.", "Name one of these.")
 
 
+_MANY = {"person": "people", "assembly": "assemblies"}
 _VARIABLES = {"--by": "MAPPER_PERSON", "--job": "MAPPER_JOB"}
 
 
@@ -210,9 +211,9 @@ def one_of(what: str, rows: Iterable[Any], wanted: str, option: str) -> Any:
         raise MapperError(f"There is no {what} yet.", "", f"Make one: mapper {way} {what} ...")
     name = _VARIABLES.get(option, "")
     raise MapperError(
-        f"There are {len(rows)} of what could be meant by {what}: {there}.",
-        f"One {what} is needed.",
-        f"Name it with {option}{f', or once for all: export {name}=...' if name else ''}.",
+        f"There are {len(rows)} {_MANY.get(what, f'{what}s')}: {there}.",
+        "One is needed.",
+        f"Name one with {option}{f', or once for all: export {name}=NAME' if name else ''}.",
     )
 
 

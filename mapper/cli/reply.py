@@ -58,7 +58,7 @@ def place_lines(desk: Desk, entry: Any) -> Iterator[str]:
     on = [n for n in near if n.distance < 0.05]
     beside = [n for n in near if n.distance >= 0.05]
     words = [
-        f"on {_some([_called(n) for n in on if n.kind == kind])}"
+        f"on {_some([_called(n) for n in on if n.kind == kind], ', ')}"
         for kind in dict.fromkeys(n.kind for n in on)
     ]
     taken = {n.kind for n in on}
@@ -68,7 +68,7 @@ def place_lines(desk: Desk, entry: Any) -> Iterator[str]:
         if n.kind not in taken
     ]
     if words:
-        yield f"Near: {', '.join(words)}."
+        yield f"Near: {'; '.join(words)}."
 
 
 def _called(near: Any) -> str:
@@ -77,9 +77,9 @@ def _called(near: Any) -> str:
     return near.name if plain in near.name.casefold() else f"{near.kind} {near.name}"
 
 
-def _some(names: list[str]) -> str:
+def _some(names: list[str], between: str = "; ") -> str:
     more = f" and {len(names) - _MOST} more" if len(names) > _MOST else ""
-    return "; ".join(names[:_MOST]) + more
+    return between.join(names[:_MOST]) + more
 
 
 def rule_lines(desk: Desk, entry: Any) -> Iterator[str]:

@@ -10,11 +10,10 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
-import shapely
-
 from mapper.errors import MapperError
 from mapper.job.entry import Entry, kind_of
 from mapper.job.fields import Field, Measured
+from mapper.job.pieces import cut_at_seams
 from mapper.job.values import show
 from mapper.surface.clip import whole
 from mapper.surface.geometry import Geometry, Panel
@@ -155,11 +154,6 @@ def panels_under(entry: Entry, geometry: Geometry) -> tuple[Panel, ...]:
     outline = entry.outline
     if outline is None:
         return ()
-    here = [p for p in geometry.panels if p.skin == outline.skin]
-    dimension = {"area": 2, "line": 1, "point": 0}[outline.region]
-    found = []
-    for panel in here:
-        parts = shapely.get_parts(shapely.intersection(panel.flat, outline.shape))
-        if any(shapely.get_dimensions(g) == dimension and not g.is_empty for g in parts):
-            found.append(panel)
-    return tuple(found)
+    # As the pieces are cut: a hair beyond a seam, from rounding to the grid, is on no other panel.
+    names = {name for name, _ in cut_at_seams(geometry, outline)}
+    return tuple(p for p in geometry.panels if p.skin == outline.skin and p.name in names)

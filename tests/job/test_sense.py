@@ -92,6 +92,11 @@ def test_depths_are_held_against_the_sheet_they_lie_on() -> None:
     check_sense(entry(outline=on["upper"], values=measured), geometry, I)
     names = [p.name for p in panels_under(entry(outline=on["both"]), geometry)]
     assert names == ["upper", "lower"]
+    # What stops at the seam, rounded to the grid, is not on the panel beyond it.
+    for side in ("upper", "lower"):
+        panel = next(p for p in geometry.panels if p.name == side)
+        whole = outline_of(geometry, "skin", "outer", panel.flat)
+        assert panels_under(entry(outline=whole), geometry) == (panel,)
 
 
 def test_sizes_are_held_against_the_sheet() -> None:

@@ -109,7 +109,7 @@ FINDING = Kind(
         ),
         Field(
             "gauge_basis",
-            "gauge is",
+            "gauge: measured or nominal",
             "choice",
             choices=("measured", "nominal"),
             expected=True,
