@@ -7,12 +7,14 @@ from typing import Any
 
 import numpy as np
 
+from meshes.body import BodyPatch
 from meshes.curves import Blend, Circle, Curve, SectionCurve, Segment
 from meshes.cut import CutCurve
 from meshes.errors import ShapeError
 from meshes.mirror import MirroredPatch
 from meshes.patch import Patch
 from meshes.plane import PlanePatch
+from meshes.rings import BoxRing, EllipseRing, OrdinateRing
 from meshes.ruled import RuledPatch
 from meshes.sections import Coordinates, Naca4, Naca5, Section
 
@@ -84,6 +86,12 @@ def _ruled(r: dict[str, Any]) -> Patch:
     )
 
 
+def _body(r: dict[str, Any]) -> Patch:
+    return BodyPatch(
+        curve_from(r["curve0"]), curve_from(r["curve1"]), r["datum"], False, r["low"], r["high"]
+    )
+
+
 SECTIONS: dict[str, Callable[[dict[str, Any]], Section]] = {
     "four-digit/1": lambda r: Naca4(r["digits"], r["closed"]),
     "five-digit/1": lambda r: Naca5(r["digits"], r["closed"]),
@@ -100,12 +108,22 @@ CURVES: dict[str, Callable[[dict[str, Any]], Curve]] = {
     "segment/1": lambda r: Segment(np.asarray(r["start"]), np.asarray(r["end"])),
     "circle/1": lambda r: Circle(r["radius"], r["y"]),
     "blend/1": lambda r: Blend(curve_from(r["first"]), curve_from(r["second"]), r["t"]),
+    "ellipse ring/1": lambda r: EllipseRing(r["x"], r["width"], r["depth"], r["height"]),
+    "box ring/1": lambda r: BoxRing(r["x"], r["width"], r["depth"], r["corner"], r["height"]),
+    "ordinate ring/1": lambda r: OrdinateRing(
+        r["x"],
+        np.asarray(r["points"]),
+        r["open"],
+        np.asarray(r["breaks"]),
+        np.asarray(r["coefficients"]),
+    ),
     "cut curve/1": lambda r: CutCurve(
         curve_from(r["base"]), r["low"], r["high"], r["tail_low"], r["tail_high"], r["radius"]
     ),
 }
 PATCHES: dict[str, Callable[[dict[str, Any]], Patch]] = {
     "ruled/1": _ruled,
+    "body/1": _body,
     "plane/1": _plane,
     "mirrored patch/1": lambda r: MirroredPatch(patch_from(r["of"])),
 }

@@ -95,6 +95,13 @@ def area(
     chord: Annotated[
         tuple[float, float] | None, typer.Option(help="From A to B % chord.", metavar="A B")
     ] = None,
+    angles: Annotated[
+        tuple[float, float] | None,
+        typer.Option(
+            help="Round a closed body, from A growing to B degrees from the top, outboard first.",
+            metavar="A B",
+        ),
+    ] = None,
     side: Annotated[str, typer.Option(help="upper, lower or both.")] = "both",
     panel: Annotated[str, typer.Option(help="Name of a panel or bay.")] = "",
     circle: Annotated[
@@ -143,6 +150,7 @@ def area(
         face=face,
         stations=None if stations is None else (mm[0], mm[1]),
         chord=chord,
+        angles=angles,
         side=side,
         panel=panel,
         circle=None if circle is None else (mm[-3], mm[-2], mm[-1]),

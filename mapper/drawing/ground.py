@@ -15,14 +15,17 @@ from mapper.drawing.labels import Spot, text_box
 from mapper.drawing.text import width_of
 from mapper.drawing.view import sheet_of, upper_of
 from mapper.surface.lines import chord_line, station_line
+from mapper.surface.round import angle_line, has_angles
 from mapper.surface.skin import Skin
 
 Array = NDArray[np.float64]
 
 NOT_LOOKED_AT = "not looked at"
 # Drawn in this order, so that what matters most lies on top; the same words stand in the legend.
-LINE_KINDS = ("stringer", "rivet row", "rib", "spar", "hinge line", "seam")
-NAMED_LINES = frozenset({"rib", "spar", "hinge line", "stringer"})
+LINE_KINDS = (
+    "longeron", "stringer", "rivet row", "frame", "rib", "spar", "hinge line", "seam",
+)  # fmt: skip
+NAMED_LINES = frozenset({"rib", "spar", "frame", "longeron", "hinge line", "stringer"})
 
 
 def draw_ground(frame: Frame, unseen: BaseGeometry) -> None:
@@ -33,7 +36,7 @@ def draw_ground(frame: Frame, unseen: BaseGeometry) -> None:
 
 
 def grid_lines(frame: Frame) -> list[tuple[str, BaseGeometry]]:
-    """(label, lines) of the round stations and % chord in the window."""
+    """(label, lines) of the round stations in the window, and of % chord or angles round."""
     skin, pad = frame.skin, frame.pad
     inside = shapely.contains_xy(frame.window.buffer(1e-6), skin.flat[:, 0], skin.flat[:, 1])
     near = skin.station[inside] if inside.any() else skin.station
@@ -47,7 +50,17 @@ def grid_lines(frame: Frame) -> list[tuple[str, BaseGeometry]]:
         for chord in chords_for(_depth(skin), pad.gap("chord_gap")):
             lines = frame.cut(_chord(skin, chord))
             found.append((f"{plain_number(chord)} %", lines))
+    if has_angles(skin):
+        found.extend((f"{angle}°", frame.cut(_angle(skin, angle))) for angle in ROUND)
     return [(label, lines) for label, lines in found if not lines.is_empty]
+
+
+# Angles round a closed body that have a line, degrees; 180 is the cut along the bottom.
+ROUND = tuple(range(0, 180, 30)) + tuple(range(210, 360, 30))
+
+
+def _angle(skin: Skin, angle: float) -> BaseGeometry:
+    return kept(skin, ("angle", angle), lambda: shapely.simplify(angle_line(skin, angle), COARSE))
 
 
 # Grid lines come a thousand times finer than this, for areas; a drawn line is ten times wider, mm.
@@ -85,10 +98,12 @@ def draw_grid(frame: Frame, grid: list[tuple[str, BaseGeometry]]) -> None:
 
 def legend_of_grid(frame: Frame, grid: list[tuple[str, BaseGeometry]]) -> None:
     words = []
-    if any(not label.endswith("%") for label, _ in grid):
+    if any(not label.endswith(("%", "°")) for label, _ in grid):
         words.append(f"station ({frame.unit.sign})")
     if any(label.endswith("%") for label, _ in grid):
         words.append("% chord")
+    if any(label.endswith("°") for label, _ in grid):
+        words.append("degrees round from the top, outboard first")
     if words:
         frame.pad.row(", ".join(words), "grid", 0, "line")
 

@@ -18,6 +18,7 @@ from mapper.errors import MapperError
 from mapper.surface.clip import EMPTY, clean, clip, rims, union
 from mapper.surface.edges import CLOSE, follow, run_breaks
 from mapper.surface.skin import Skin
+from meshes.body import BodyPatch
 from meshes.mirror import MirroredPatch
 from meshes.patch import Patch
 from meshes.plane import PlanePatch
@@ -263,10 +264,12 @@ def plan_circle(skin: Skin, x: float, y: float, radius: float, side: str = "uppe
         patch, sign = own_patch(chart.patch)
         if isinstance(patch, PlanePatch):
             pieces.append(_plane_circle(skin, number, patch, (x, sign * y), radius, side))
-        elif isinstance(patch, RuledPatch):
+        elif isinstance(patch, RuledPatch) and not isinstance(patch, BodyPatch):
             pieces += _ruled_circle(skin, number, patch, (x, sign * y), radius, side)
         else:
-            raise MapperError(f"Skin {skin.name!r} cannot take a plan circle.", "Lofts can.")
+            raise MapperError(
+                f"Skin {skin.name!r} cannot take a plan circle.", "Lofts can.", "Use a disc."
+            )
     return clip(skin, union(*(clean(p) for p in pieces))) if pieces else EMPTY
 
 

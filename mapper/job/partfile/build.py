@@ -8,6 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import MultiLineString
 
+from mapper.job.partfile.bodykeys import BODIES
+from mapper.job.partfile.bodymarks import BodyMarks, body_bays
 from mapper.job.partfile.holes import openings_of
 from mapper.job.partfile.key import SHAPES
 from mapper.job.partfile.keytables import WHOLE
@@ -19,7 +21,7 @@ from mapper.job.partfile.sheets import plan_of, sheets_of
 from mapper.job.partfile.spec import PartSpec
 from mapper.job.partfile.values import SCALE
 from mapper.surface.build import make_skin
-from mapper.surface.geometry import Geometry, MapLine, Tolerance
+from mapper.surface.geometry import Bay, Geometry, MapLine, Opening, Tolerance
 from mapper.surface.skin import Skin
 from meshes.loft import LoftPlan
 from meshes.sections import Section
@@ -41,6 +43,8 @@ def build(spec: PartSpec, *, triangles: int = 20_000) -> Geometry:
     openings = openings_of(spec, sheets, skins, plan)
     marks = Marks(spec, main, plan) if spec.shape in WHOLE and plan is not None else None
     lines = marks.lines() if marks else ()
+    if spec.shape in BODIES:
+        lines = BodyMarks(spec, main).lines()
     if spec.hinge_line is not None and plan is not None:
         lines = (*lines, _hinge(spec, plan, main))
     return Geometry(
@@ -51,7 +55,7 @@ def build(spec: PartSpec, *, triangles: int = 20_000) -> Geometry:
         placement=placement_of(spec),
         lines=lines,
         panels=panels_of(spec, sheets, skins, openings, lines),
-        bays=bays_of(spec, main, openings, lines) if marks else (),
+        bays=_bays(spec, main, openings, lines),
         openings=openings,
         laps=marks.laps() if marks else (),
         station_axis=SHAPES[spec.shape].axis or spec.axis,
@@ -61,6 +65,14 @@ def build(spec: PartSpec, *, triangles: int = 20_000) -> Geometry:
         attached_to=attached_to(spec),
         counted=tuple(_counted(spec, sheets)),
     )
+
+
+def _bays(
+    spec: PartSpec, skin: Skin, openings: tuple[Opening, ...], lines: tuple[MapLine, ...]
+) -> tuple[Bay, ...]:
+    if spec.shape in BODIES:
+        return body_bays(spec, skin, openings, lines)
+    return bays_of(spec, skin, openings, lines) if spec.shape in WHOLE else ()
 
 
 def _measured_words(spec: PartSpec) -> str:

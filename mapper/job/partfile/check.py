@@ -154,6 +154,6 @@ def _homes(name: str, shape: str) -> str:
     homes = [
         f"[{key.name}]" if key.type == "table" else f"[[{key.name}]]"
         for key in (keys_of(shape) if shape else TOP)
-        if any(k.name == name for k in key.of)
+        if any(k.name == name and k.fits(shape) for k in key.of)
     ]
     return " or ".join(dict.fromkeys(homes)) if len(homes) <= 3 else ""

@@ -11,6 +11,7 @@ from mapper.job.partfile.lofted import span_of
 from mapper.job.partfile.values import closest, shown
 
 Row = dict[str, Any]
+_ALONG = ("rib", "spar", "frame", "longeron")
 _MOST = 200  # ribs, stringers or rows that one row may stand for
 
 
@@ -99,7 +100,7 @@ def _spread(
 def _along(seam: Row, values: Row, notes: Notes) -> None:
     """A seam along a rib has its station, along a spar its % chord and ends."""
     path = (*seam["path"], "along")
-    both = [key for key in ("station", "chord") if key in seam]
+    both = [key for key in ("station", "chord", "angle", "waterline") if key in seam]
     if both:
         notes.mistake(
             path,
@@ -111,6 +112,8 @@ def _along(seam: Row, values: Row, notes: Notes) -> None:
     for table, keys in (
         ("rib", ("station", "from_chord", "to_chord")),
         ("spar", ("chord", "from_station", "to_station")),
+        ("frame", ("station",)),
+        ("longeron", ("angle", "waterline", "side", "from_station", "to_station")),
     ):
         for row in values.get(table, ()):
             if row.get("name") == seam["along"]:
@@ -118,13 +121,12 @@ def _along(seam: Row, values: Row, notes: Notes) -> None:
                 if keys[0] not in seam:  # the line's own place is a mistake, told already
                     notes.spoilt.add((*seam["path"], keys[0]))
                 return
-    names = tuple(
-        str(row["name"]) for t in ("rib", "spar") for row in values.get(t, ()) if "name" in row
-    )
+    names = tuple(str(row["name"]) for t in _ALONG for row in values.get(t, ()) if "name" in row)
+    word = "frame or longeron" if "cross_section" in values else "rib or spar"
     near = closest(str(seam["along"]), names)
     notes.mistake(
         path,
-        f"there is no rib or spar {shown(seam['along'])};",
+        f"there is no {word} {shown(seam['along'])};",
         f"allowed are {', '.join(names[:8])}." if names else "the file names none.",
         f'Did you mean "{near}"?' if near else "Name one of them, or give station or chord.",
     )

@@ -18,7 +18,9 @@ from mapper.surface.geometry import Opening
 from mapper.surface.measure import area
 from mapper.surface.place import flat_at_space, flat_of, place_of
 from mapper.surface.region import clean, disc, intersection, union, whole
+from mapper.surface.round import flat_at_angle
 from mapper.surface.skin import Skin
+from mapper.surface.stretch import worst_stretch
 from meshes.loft import LoftPlan
 
 Array = NDArray[np.float64]
@@ -158,6 +160,11 @@ def _laid(skin: Skin, shape: Polygon, centre: Array) -> MultiPolygon:
 def _frame(spec: PartSpec, row: OpeningSpec, skin: Skin) -> tuple[Array, Array, Array]:
     """Centre, and unit vectors outboard and aft there, flat mm (2,)."""
     x, y = np.array([1.0, 0.0]), np.array([0.0, -1.0 if skin.mirrored else 1.0])
+    if row.station is not None and row.angle is not None:
+        centre = flat_at_angle(skin, row.station, row.angle)[0]
+        if not np.isfinite(centre).all():
+            raise _off(spec, row)
+        return centre, x, y
     if row.station is None or row.chord is None:
         # On the flat map; a left part is described as if it were the right one.
         at = row.at or (0.0, 0.0)
@@ -189,12 +196,17 @@ def _off(spec: PartSpec, row: OpeningSpec) -> Exception:
     )
 
 
+def _stretch(skin: Skin) -> float:
+    """Largest share by which the flat map changes an area: a form is laid on the map."""
+    return 0.01 * worst_stretch(skin).area_percent
+
+
 def _on_sheet(
     spec: PartSpec, path: tuple[str | int, ...], skin: Skin, region: MultiPolygon, size: float
 ) -> MultiPolygon:
     inside = intersection(region, whole(skin))
     on = area(skin, inside)
-    if on < (1.0 - _OVER) * size:
+    if on < (1.0 - _OVER) * size and on < (1.0 - _OVER - _stretch(skin)) * size:
         row = path[:-1] if isinstance(path[-1], str) else path
         keys = (*path[len(row) :], "station", "at", "corners", "diameter", "length")
         key = next(((*row, k) for k in keys if spec.lines.exact((*row, k))), row)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from mapper.job.partfile.bodykeys import BODIES, PLACE_ANGLE
 from mapper.job.partfile.key import FORMS, SHAPES, SIDES, Key
 
 
@@ -205,7 +206,8 @@ LAP = (
 # Flat pieces and tubes have no % chord to be placed by.
 PLACED = (*WHOLE, "access cover")
 PLACE = (
-    _length("station", "centre, along the span", shapes=PLACED),
+    _length("station", "centre, along the part", shapes=(*PLACED, *BODIES)),
+    PLACE_ANGLE,
     Key("chord", "percent", "centre, % chord", least=0.0, most=100.0, shapes=PLACED),
     replace(ONE_SIDE, shapes=PLACED),
     Key("at", "point", "centre on the flat map: [outboard, towards the upper trailing edge]"),
@@ -220,7 +222,8 @@ OPENING = (
 )
 PANEL = (
     NAME,
-    _length("station", "of any place inside it", shapes=PLACED),
+    _length("station", "of any place inside it", shapes=(*PLACED, *BODIES)),
+    PLACE_ANGLE,
     Key("chord", "percent", "of any place inside it", least=0.0, most=100.0, shapes=PLACED),
     replace(ONE_SIDE, shapes=PLACED),
     Key("at", "point", "any place inside it on the flat map, instead of station and % chord"),

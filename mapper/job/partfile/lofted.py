@@ -34,7 +34,8 @@ def span_of(values: Row) -> tuple[float, float] | None:
     if shape is not None and shape.axis == "length" and values.get("length"):
         start = float((values.get("stations") or {}).get("datum", 0.0))
         return start, start + float(values["length"])
-    stations = [float(r["station"]) for r in values.get("section", ()) if "station" in r]
+    rows = values.get("section") or values.get("cross_section") or ()
+    stations = [float(r["station"]) for r in rows if "station" in r]
     if len(stations) < 2 or any(b <= a for a, b in pairwise(stations)):
         return None
     return stations[0], stations[-1]

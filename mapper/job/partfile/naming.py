@@ -10,36 +10,59 @@ import shapely
 from shapely import MultiPolygon
 
 from mapper.surface.place import place_of
+from mapper.surface.round import has_angles
 from mapper.surface.skin import Skin
 
 # Corners are looked at this far inside (mm), where they are safely on the sheet.
 _INSET = 0.05
 _THIN = 0.02
+# Points along an edge (mm), and the widest gap (degrees) a piece all round may have between them.
+_STEP = 25.0
+_ALL_ROUND = 12.0
 
 
 @dataclass(frozen=True)
 class Extent:
     """Least and greatest station (mm) and % chord of a piece; side "upper", "lower" or "both".
 
-    NaN where the part has no stations or chords.
+    angle: degrees round a closed body, growing from the first to the second, (0, 360) all round.
+    NaN where the part has no stations, chords or angles.
     """
 
     station: tuple[float, float]
     chord: tuple[float, float]
     side: str
+    angle: tuple[float, float] = (np.nan, np.nan)
 
 
 def extent(skin: Skin, piece: MultiPolygon) -> Extent:
     """Where a piece lies; NaN and "both" for an empty one."""
     # Thinned out: a curved edge has thousands of corners, and words need a tenth of a mm.
     inner = piece.buffer(-_INSET).simplify(_THIN)
-    points = shapely.get_coordinates(inner if not inner.is_empty else piece)
+    shape = inner if not inner.is_empty else piece
+    if has_angles(skin):
+        # Straight edges of the flat map have corners at their ends only.
+        shape = shapely.segmentize(shape, _STEP)
+    points = shapely.get_coordinates(shape)
     places = place_of(skin, points)
     on = np.isfinite(places.station)
     aft = on & (places.chord > 1.0)
     upper, lower = bool((aft & places.upper).any()), bool((aft & ~places.upper).any())
     side = "both" if upper == lower else ("upper" if upper else "lower")
-    return Extent(_range(places.station), _range(places.chord), side)
+    angle = _turn(places.angle)
+    return Extent(_range(places.station), _range(places.chord), side, angle)
+
+
+def _turn(angles: np.ndarray) -> tuple[float, float]:
+    """Where angles begin and end going round: behind their widest gap."""
+    known = np.unique(np.round(np.mod(angles[np.isfinite(angles)], 360.0), 6))
+    if len(known) == 0:
+        return np.nan, np.nan
+    gaps = np.diff(np.append(known, known[0] + 360.0))
+    widest = int(np.argmax(gaps))
+    if gaps[widest] < _ALL_ROUND:
+        return 0.0, 360.0
+    return float(known[(widest + 1) % len(known)]), float(known[widest])
 
 
 def _range(values: np.ndarray) -> tuple[float, float]:
@@ -68,7 +91,27 @@ def panel_words(where: Extent, whole: Extent, scale: float) -> str:
     if _differs(where.chord, whole.chord, 0.2):
         low, high = (f"{v:.0f}" for v in where.chord)
         words.append(f"{low} to {high} % chord")
+    if _is_part_round(where):
+        words.append(round_words(where))
     return ", ".join(words) if words else "whole skin"
+
+
+def _is_part_round(where: Extent) -> bool:
+    return bool(np.isfinite(where.angle[0])) and where.angle != (0.0, 360.0)
+
+
+def round_words(where: Extent) -> str:
+    """ "30 to 60 degrees round"; "all round"."""
+    if not _is_part_round(where):
+        return "all round"
+    low, high = (f"{v:.0f}" for v in where.angle)
+    return f"{low} to {high} degrees round"
+
+
+def round_bay_words(where: Extent, whole: Extent, frames: Iterable[tuple[str, float]]) -> str:
+    """The name of a body's bay from the frames (name, station) that bound it and its angles."""
+    along = _bounded(where.station, whole.station, tuple(frames), 1.0, ("front", "aft end"))
+    return ", ".join(w for w in (along, round_words(where)) if w)
 
 
 def _differs(one: tuple[float, float], other: tuple[float, float], least: float) -> bool:

@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 from shapely import MultiLineString, MultiPolygon, Point
 
+from mapper.job.partfile.bodykeys import BODIES
 from mapper.job.partfile.holes import skin_named
 from mapper.job.partfile.keytables import WHOLE
 from mapper.job.partfile.naming import bay_words, extent, panel_words, unique
@@ -18,6 +19,7 @@ from mapper.surface.geometry import Bay, MapLine, Opening, Panel
 from mapper.surface.panels import cut_by_lines
 from mapper.surface.place import flat_of
 from mapper.surface.region import difference, union, whole
+from mapper.surface.round import flat_at_angle
 from mapper.surface.skin import Skin
 
 # A seam counts as cutting where its middle lies this near (mm) to the edge of a piece.
@@ -113,6 +115,9 @@ def _named(
 def _place(row: PanelSpec, skin: Skin) -> Point | None:
     if row.at is not None:
         return Point(row.at[0], -row.at[1] if skin.mirrored else row.at[1])
+    if row.station is not None and row.angle is not None:
+        flat = flat_at_angle(skin, row.station, row.angle)[0]
+        return Point(flat) if np.isfinite(flat).all() else Point(np.inf, np.inf)
     if row.station is None or row.chord is None:
         return None
     upper = np.array([row.side != "lower"])
@@ -127,7 +132,7 @@ def _words(
     cells: tuple[MultiPolygon, ...],
     taken: tuple[str, ...],
 ) -> list[str]:
-    if sheet.row is not None or spec.shape not in WHOLE or len(cells) == 1:
+    if sheet.row is not None or spec.shape not in (*WHOLE, *BODIES) or len(cells) == 1:
         names = [skin.name if len(cells) == 1 and skin.name != "skin" else "whole skin"] * len(
             cells
         )

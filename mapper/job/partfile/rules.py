@@ -7,6 +7,8 @@ from typing import Any
 
 from shapely import Polygon
 
+from mapper.job.partfile.bodykeys import BODIES
+from mapper.job.partfile.bodyrules import check_body, check_round_place
 from mapper.job.partfile.check import Notes
 from mapper.job.partfile.cutrules import check_control, own_span
 from mapper.job.partfile.keytables import LOFTED, WHOLE
@@ -17,7 +19,7 @@ from mapper.job.partfile.values import INCH, closest, shown
 Row = dict[str, Any]
 
 _FOUR: tuple[str, ...] = ("from_station", "from_chord", "to_station", "to_chord")
-_LINES = ("rib", "spar", "stringer", "seam", "rivet_row")
+_LINES = ("rib", "spar", "stringer", "frame", "longeron", "seam", "rivet_row")
 
 
 def check_rules(values: Row, notes: Notes) -> None:
@@ -34,6 +36,7 @@ def check_rules(values: Row, notes: Notes) -> None:
     check_forms(values, notes)
     check_shape(values, notes)
     check_control(values, notes)
+    check_body(values, notes, span, units)
     check_gauges(values, notes, units)
     if values.get("placement") is not None and values.get("attachment") is not None:
         notes.mistake(
@@ -154,7 +157,7 @@ def _within(
 
 def check_lines(values: Row, notes: Notes) -> None:
     """Seams have one of station and chord; rivet rows and laps run along lines that exist."""
-    for _, seam in rows(values, "seam"):
+    for _, seam in () if values.get("shape") in BODIES else rows(values, "seam"):
         path = seam["path"]
         station, chord = seam.get("station"), seam.get("chord")
         if notes.bad((*path, "station"), (*path, "chord")):
@@ -188,7 +191,7 @@ def check_lines(values: Row, notes: Notes) -> None:
             listed = ", ".join(f'"{n}"' for n in lines[:8]) + (" ..." if len(lines) > 8 else "")
             notes.mistake(
                 (*path, "along"),
-                f"there is no rib, spar, stringer or seam {shown(along)};",
+                f"there is no {_line_words(values)} {shown(along)};",
                 f"allowed are {listed}." if lines else "the file names none.",
                 f'Did you mean "{near}"?' if near else "Name one of them.",
             )
@@ -210,6 +213,11 @@ def check_lines(values: Row, notes: Notes) -> None:
                 "two different places are allowed.",
                 "Measure the other end.",
             )
+
+
+def _line_words(values: Row) -> str:
+    body = values.get("shape") in BODIES
+    return "frame, longeron or seam" if body else "rib, spar, stringer or seam"
 
 
 def _other_limits(keys: tuple[str, str]) -> tuple[str, str]:
@@ -242,10 +250,12 @@ def check_places(values: Row, notes: Notes, span: tuple[float, float] | None, un
     chorded = values.get("shape") in WHOLE or values.get("form") == "piece of skin"
     for table, row in rows(values, "opening", "panel"):
         path = row["path"]
-        said: list[str] = [k for k in ("station", "chord", "side") if k in row]
+        said: list[str] = [k for k in ("station", "chord", "angle", "side") if k in row]
         if any(notes.bad((*path, k)) for k in ("station", "chord", "side", "at", "skin")):
             continue
         _inside(notes, (*path, "station"), row.get("station"), span, units)
+        if check_round_place(values, row, table, said, notes):
+            continue
         by_chord = chorded and row.get("skin", "skin") in ("skin", "cover")
         lacking = [k for k in ("station", "chord", "side") if k not in said]
         if "at" in row and said:

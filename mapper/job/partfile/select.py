@@ -17,18 +17,21 @@ from mapper.job.partfile.read import file_text
 from mapper.job.partfile.values import closest
 from mapper.surface.geometry import Bay, Geometry, Panel
 from mapper.surface.region import box, clean, intersection, on_sheet, plan_circle, whole
+from mapper.surface.round import angle_box
 from mapper.surface.skin import Skin
 
 
 @dataclass(frozen=True)
 class Selection:
-    """What is asked for, lengths in mm; None: not asked. circle: x aft, y outboard, radius, seen in
+    """What is asked for, lengths in mm; None: not asked. angles: degrees round a body,
+    growing from the first to the second. circle: x aft, y outboard, radius, seen in
     plan in the part's own frame. polygon: a shape on the flat map."""
 
     skin: str = ""
     face: str = ""
     stations: tuple[float, float] | None = None
     chord: tuple[float, float] | None = None
+    angles: tuple[float, float] | None = None
     side: str = "both"
     panel: str = ""
     circle: tuple[float, float, float] | None = None
@@ -68,6 +71,8 @@ def selected(geometry: Geometry, selection: Selection) -> MultiPolygon:
     if selection.stations or selection.chord or side != "both":
         part = box(skin, stations=selection.stations, chord=selection.chord, side=side)
         region = intersection(region, part)
+    if selection.angles:
+        region = intersection(region, angle_box(skin, angles=selection.angles))
     if selection.circle:
         x, y, radius = selection.circle
         if not radius > 0.0:

@@ -9,6 +9,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from mapper.job.partfile.bodykeys import BODIES
+from mapper.job.partfile.bodyparts import body_sheets
 from mapper.job.partfile.cutkeys import CONTROL_SURFACES
 from mapper.job.partfile.cutparts import cut_plan, cut_sheets
 from mapper.job.partfile.lofted import section_of, straight
@@ -256,4 +258,9 @@ _LOFTED = {
     "access cover": _skin_cover,
     **dict.fromkeys(CONTROL_SURFACES, _control_surface),
 }
-_FLAT = {"plate": _plate_part, "tube": _tube_part, "access cover": _flat_cover}
+_FLAT = {
+    "plate": _plate_part,
+    "tube": _tube_part,
+    "access cover": _flat_cover,
+    **dict.fromkeys(BODIES, body_sheets),
+}

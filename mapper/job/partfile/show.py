@@ -8,6 +8,7 @@ from itertools import groupby
 from typing import Any
 
 from mapper.job.partfile.keytables import WHOLE
+from mapper.job.partfile.reach import reach_words
 from mapper.job.partfile.select import Selection, selected, skin_of
 from mapper.job.partfile.spec import PartSpec
 from mapper.job.partfile.table import area_rows, edge_lengths, lap_rows
@@ -240,6 +241,8 @@ def area_lines(geometry: Geometry, selection: Selection, units: Units) -> list[s
         asked.append(f"station {low} to {high}")
     if selection.chord:
         asked.append(f"{selection.chord[0]:g} to {selection.chord[1]:g} % chord")
+    if selection.angles:
+        asked.append(f"{selection.angles[0]:g} to {selection.angles[1]:g} degrees round")
     if selection.side != "both":
         asked.append(selection.side)
     if selection.panel:
@@ -252,7 +255,9 @@ def area_lines(geometry: Geometry, selection: Selection, units: Units) -> list[s
         asked.append("the polygon (flat mm)")
     lines = textwrap.wrap(", ".join(asked), _WIDE)
     if record["empty"]:
-        return [*lines, "Empty: nothing of the skin lies there (area 0)."]
+        there = reach_words(geometry, skin_of(geometry, selection), selection, units)
+        words = " ".join(["Empty: nothing of the skin lies there (area 0).", *there])
+        return lines + textwrap.wrap(words, _WIDE)
     percent, size = record["tolerance_percent"], record["area_mm2"]
     shown = units.with_tolerance(size, "mm2", percent)
     edge = units.show(record["perimeter_mm"], "mm", tolerance=record["perimeter_mm"] * percent / 200

@@ -184,13 +184,15 @@ class LapSpec:
 
 @dataclass(frozen=True)
 class OpeningSpec:
-    """[[opening]]: a form and a place (station, % chord and side; or `at` on the flat map)."""
+    """[[opening]]: a form and a place (station, % chord and side; on a body station and angle; or
+    `at` on the flat map)."""
 
     path: Path
     name: str
     form: str
     station: float | None = None
     chord: float | None = None
+    angle: float | None = None
     side: str | None = None
     at: Point | None = None
     diameter: float | None = None
@@ -210,6 +212,7 @@ class PanelSpec:
     name: str
     station: float | None = None
     chord: float | None = None
+    angle: float | None = None
     side: str | None = None
     at: Point | None = None
     alloy: str | None = None

@@ -15,8 +15,11 @@ from mapper.late import Late
 from mapper.surface.geometry import Geometry, Panel
 from mapper.surface.measure import area, length, perimeter, whole_area
 from mapper.surface.region import difference, union, whole
+from mapper.surface.round import has_angles
 from mapper.surface.skin import Skin
 from mapper.surface.stretch import worst_stretch
+from meshes.body import BodyPatch
+from meshes.mirror import unmirrored
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -36,6 +39,10 @@ _EDGES = {
     },
     "lower piece": {
         "t0": "inboard edge", "t1": "outboard edge", "s0": "aft edge", "s1": "forward edge",
+    },
+    "body": {"t0": "front", "t1": "aft end"},
+    "strip": {
+        "t0": "front", "t1": "aft end", "s0": "first edge", "s1": "last edge",
     },
     "front": {
         "t0": "inboard edge", "t1": "outboard edge",
@@ -148,6 +155,8 @@ def _edge_kind(skin: Skin) -> str:
         if patch.s_lines[0] < 0.0 < patch.s_lines[-1]:
             return "front"
         return "upper piece" if patch.s_lines[-1] > 0.0 else "lower piece"
+    if isinstance(unmirrored(patch), BodyPatch):
+        return "body" if skin.glue and has_angles(skin) else "strip"
     # A skin glued to itself is round, whatever the shape is called.
     return "tube" if any(g.chart_a == g.chart_b for g in skin.glue) else "web"
 
