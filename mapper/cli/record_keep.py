@@ -94,7 +94,10 @@ def setting(
     by: By = "",
     action: ActionId = "",
 ) -> None:
-    """Show or change what the shop has changed from the defaults (rates, limits, factors)."""
+    """Show or change what the shop has changed from the defaults (rates, limits, factors).
+
+    A rate is a number in the shop's units, or with its own: mapper setting estimate.apply "11 m2/h"
+    """
     from dataclasses import replace
 
     from mapper.job.plain import thawed
@@ -103,20 +106,58 @@ def setting(
         held = thawed(desk.shop.settings)
         if value is None and not default:
             for key in sorted(held) if not name else [name]:
-                print(f"{key}: {held.get(key, 'as the default')}")
+                print(f"{key}: {_rate_words(desk, key) or held.get(key, 'as the default')}")
             if not held and not name:
                 print("Everything is as the defaults.")
             return
         if default:
             held.pop(name, None)
         else:
-            held[name] = _json_or_words(value or "")
+            held[name] = _in_shop_units(desk, name, _json_or_words(value or ""))
         changed = replace(desk.shop, settings=held)
         _check_settings(changed.settings)
         words = f"setting {name}: {'as the default' if default else value}"
         with desk.act(words, action) as step:
             step.change(changed)
         said(step, f"{words}.")
+
+
+def _rate_words(desk: Desk, name: str) -> str:
+    """A rate of the estimate as it holds in the shop, in its units; "" for another setting."""
+    from mapper.estimate.defaults import DEFAULTS, PREFIX, rates_of
+
+    short = name.removeprefix(PREFIX)
+    known = name.startswith(PREFIX) and short in DEFAULTS
+    return rates_of(desk.shop.settings)[short].words(desk.units) if known else ""
+
+
+def _in_shop_units(desk: Desk, name: str, given: Any) -> Any:
+    """A rate as the program keeps it, of what was typed in the shop's units."""
+    from mapper.estimate.defaults import DEFAULTS, PREFIX
+    from mapper.quantities import QUANTITIES
+    from mapper.units import plain_number
+
+    rate = DEFAULTS.get(name.removeprefix(PREFIX)) if name.startswith(PREFIX) else None
+    if rate is None or rate.unit not in QUANTITIES:
+        return given
+
+    def inside(value: Any) -> Any:
+        if isinstance(value, bool) or not isinstance(value, int | float | str):
+            return value
+        found = desk.units.parse(str(value), rate.unit)
+        if not rate.least <= found <= rate.most:
+            ends = [plain_number(desk.units.number(v, rate.unit), 4)
+                    for v in (rate.least, rate.most)]  # fmt: skip
+            raise MapperError(
+                f"{rate.label}: {value} was given.",
+                f"Allowed: {' to '.join(ends)} {desk.units.label(rate.unit)}".strip() + ".",
+                "Check the number and its unit.",
+            )
+        return found
+
+    if isinstance(given, dict):
+        return {k: v if k == "basis" else inside(v) for k, v in given.items()}
+    return inside(given)
 
 
 def _json_or_words(text: str) -> Any:

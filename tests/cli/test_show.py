@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
+from mapper.store.shop import open_shop
 from tests.cli.test_record import id_in
-from tests.cli.typed import fine
+from tests.cli.typed import fine, refused
 
 
 def shown(which: str) -> str:
@@ -51,3 +54,18 @@ def test_a_scratch_takes_metal_off(shop: Path) -> None:
     line = "add entry finding RW-01 --point '500 30' --side upper --set what=scratch"
     which = id_in(fine(f"{line} --set depth_found=.1 --set gauge=.8"))
     assert "remaining 0.700 mm; limit none entered: no limit to compare with" in shown(which[:8])
+
+
+def test_rates_are_set_and_shown_in_the_shops_units(shop: Path) -> None:
+    fine("change shop --set units=inch")
+    fine("setting estimate.apply 100")
+    with open_shop(shop) as store:
+        # 1 ft2 is .09290304 m2, exact.
+        assert store.shop().settings["estimate.apply"] == pytest.approx(9.290304)
+    assert "100 ft²/h (no range known): the shop's own figure" in fine("setting estimate.apply")
+    fine("""setting estimate.apply '{"value": "10 m2/h", "low": 60, "high": 200}'""")
+    assert "108 ft²/h (60 to 200)" in fine("setting")
+    assert "Allowed: 0.1076 to 10760 ft²/h" in refused("setting estimate.apply 1e6")
+    assert "no unit" in refused("setting estimate.apply '5 kg'")
+    fine("setting estimate.apply --default")
+    assert "common practice" in fine("setting estimate.apply")
