@@ -57,8 +57,11 @@ def outline_of(geometry: Geometry, skin_name: str, face: str, shape: BaseGeometr
             hole = shapely.union_all(holes)
             kept = keep_sort(shapely.difference(kept, hole, grid_size=GRID), region)
     if kept.is_empty:
+        openings = [o for o in geometry.openings if o.skin == skin_name]
+        inside = " and ".join(repr(o.name) for o in openings if o.flat.intersects(shape))
         raise MapperError(
-            f"Nothing of the outline lies on the {skin_name!r} of {geometry.part}.",
+            f"Nothing of the outline lies on the {skin_name!r} of {geometry.part}"
+            + (f": it is in the opening {inside}." if inside else "."),
             "An outline lies within the sheet's edges and beside its openings.",
             "Check the measures, or the part's shape.",
         )

@@ -163,6 +163,22 @@ def test_an_empty_answer_says_so(files: Path) -> None:
     assert found["area_mm2"] == 0.0
 
 
+def test_an_empty_answer_names_what_there_is(files: Path) -> None:
+    # The station range as the part file says it; the 400 x 300 mm plate lies along y by its length,
+    # its middle at zero. By construction.
+    wing, plate = files / "closed.toml", files / "plate.toml"
+
+    def said(*asked: object) -> str:
+        return " ".join(run("area", *asked).stdout.split())
+
+    assert "has stations 0 mm to 5 000 mm." in said(wing, "--stations", 6000, 7000).replace(
+        "\u202f", " "
+    )
+    assert "has stations 0 in to 196.9 in." in said(wing, "--stations", 300, 301, "--units", "inch")
+    assert "from -200.0 mm to 200.0 mm outboard" in said(plate, "--circle", 0, 900, 5)
+    assert "has stations" not in said(wing, "--stations", 1000, 1200)
+
+
 WRONG = [
     (("--stations", 2000, 1000), "second number must be greater"),
     (("--chord", 0, 120), "0 to 100"),

@@ -92,6 +92,9 @@ def test_lines_and_points() -> None:
     [
         (shapely.Point(1e4, 0), "Nothing of the outline lies on"),
         (shapely.Point(1000, 500), "Nothing of the outline lies on"),
+        (shapely.Point(1000, 500), "of right wing: it is in the opening 'filler'."),
+        (shapely.Point(1000, 500).buffer(20), "it is in the opening 'filler'."),
+        (shapely.Point(1e4, 0), "of right wing. An outline"),
         (shapely.Polygon(), "is empty"),
         (shapely.GeometryCollection([shapely.Point(0, 0), shapely.box(0, 0, 1, 1)]), "sorts"),
         (shapely.Point(math.nan, 0), "corner"),
