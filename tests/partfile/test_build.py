@@ -1,4 +1,4 @@
-"""From a part file to a geometry version: places, panels, laps, placement, late mistakes."""
+"""From a part file to a geometry version: places, panels, laps, placement."""
 
 from __future__ import annotations
 
@@ -13,65 +13,10 @@ from mapper.job.partfile.build import build
 from mapper.job.partfile.mistakes import PartFileError
 from mapper.job.partfile.read import read, read_text
 from mapper.job.partfile.table import area_table, edge_lengths
-from mapper.surface.geometry import Geometry
 from mapper.surface.measure import area, length, whole_area
 from mapper.surface.place import place_of, space_of
 from mapper.surface.version import from_bytes, to_bytes
-
-HEAD = """\
-units = "mm"
-part = "test wing"
-shape = "loft"
-{top}
-[measured]
-how = "tape"
-tolerance = 2
-[[section]]
-station = 1000
-chord = 1200
-profile = "0012"
-[[section]]
-station = 3000
-chord = 800
-leading_edge_aft = 100
-[stations]
-datum = 1000
-"""
-SEAMS = """\
-[[seam]]
-name = "nose"
-chord = 20
-[[seam]]
-name = "mid"
-station = 2000
-side = "upper"
-from_chord = 20
-to_chord = 100
-"""
-RIBS = """\
-[[rib]]
-name = "rib 1"
-station = 1400
-[[rib]]
-name = "rib 2"
-station = 2600
-[[spar]]
-name = "front spar"
-chord = 25
-"""
-
-
-def made(more: str = "", top: str = "") -> Geometry:
-    return build(read_text(HEAD.format(top=top) + more), triangles=4000)
-
-
-def late(more: str, top: str = "") -> tuple[str, str]:
-    """(the line's text, the whole message) of a mistake that only the shape can tell."""
-    text = HEAD.format(top=top) + more
-    with pytest.raises(PartFileError) as caught:
-        build(read_text(text), triangles=4000)
-    (mistake,) = caught.value.mistakes
-    return text.split("\n")[mistake.line - 1], mistake.text()
+from tests.partfile.makers import BREAK, HEAD, RIBS, SEAMS, made
 
 
 def test_seams_make_panels_that_add_up_to_the_skin() -> None:
@@ -151,55 +96,6 @@ def test_lines_lie_where_the_file_says() -> None:
     assert np.abs((xyz[:, :2] - xyz[0, :2]) @ square).max() < 0.5
 
 
-def test_a_round_opening_is_a_flat_circle_and_is_off_every_area() -> None:
-    hole = (
-        '[[opening]]\nname = "hole"\nform = "round"\nstation = 1500\nchord = 50\n'
-        'side = "upper"\ndiameter = 120\n'
-    )
-    wing = made(SEAMS + hole)
-    skin = wing.skins[0]
-    # 60 mm flat circle on an untwisted wing: pi r^2, identity.
-    assert area(skin, wing.openings[0].flat) == pytest.approx(math.pi * 3600.0, rel=1e-5)
-    table = area_table(wing)
-    whole = table[(table["panel"] == "") & (table["face"] == "outer")].iloc[0]
-    assert whole["area_mm2"] == pytest.approx(whole_area(skin) - math.pi * 3600.0, rel=1e-6)
-    owner = table[table["panel"] == "upper, station 1000 to 2000, 20 to 100 % chord"].iloc[0]
-    assert owner["openings_mm2"] == pytest.approx(math.pi * 3600.0, rel=1e-4)
-    other = table[table["panel"] == "upper, station 2000 to 3000, 20 to 100 % chord"].iloc[0]
-    assert other["openings_mm2"] == 0.0
-    plain = made(SEAMS)
-    before = {p.name: area(skin, p.flat) for p in plain.panels}
-    after = {p.name: area(skin, p.flat) for p in wing.panels}
-    lost = [before[name] - after[name] for name in before]
-    assert max(lost) == pytest.approx(math.pi * 3600.0, rel=1e-3)
-
-
-FORMS = [
-    ("oval", "length = 200\nwidth = 100\n", math.pi * 5000.0),
-    ("rectangle", "length = 200\nwidth = 100\n", 20000.0),
-    ("rectangle", "length = 200\nwidth = 100\ncorner_radius = 20\nturned = 30\n",
-     20000.0 - (4.0 - math.pi) * 400.0),
-    ("polygon", "corners = [[0, 0], [100, 0], [0, 80]]\n", 4000.0),
-]  # fmt: skip
-
-
-@pytest.mark.parametrize("side", ["right", "left"])
-@pytest.mark.parametrize(("form", "sizes", "size"), FORMS)
-def test_openings_of_every_form_have_their_area(
-    form: str, sizes: str, size: float, side: str
-) -> None:
-    hole = f'[[opening]]\nname = "a"\nform = "{form}"\nstation = 2000\nchord = 50\nside = "lower"\n'
-    wing = made(hole + sizes, top=f'side = "{side}"')
-    (opening,) = wing.openings
-    assert area(wing.skins[0], opening.flat) == pytest.approx(size, rel=1e-5)
-    places = place_of(wing.skins[0], shapely.get_coordinates(opening.flat))
-    assert not places.upper.any()
-    if form == "polygon":
-        # Its corner at the right angle lies at the place; the others outboard and aft of it.
-        assert places.station.min() == pytest.approx(2000.0, abs=0.5)
-        assert places.chord.min() == pytest.approx(50.0, abs=0.3)
-
-
 def test_a_lap_has_its_strip_once_and_both_hidden_surfaces() -> None:
     lap = '[[lap]]\nname = "lap"\nalong = "mid"\nwidth = 24\ntowards = "outboard"\nside = "upper"\n'
     wing = made(SEAMS + lap)
@@ -241,26 +137,6 @@ def test_the_part_frame_begins_at_the_datum_and_the_hinge_line_lies_in_it() -> N
     assert line.space is not None
     # Station 1200: chord 1160 mm, leading edge 10 mm aft.
     assert line.space[0] == pytest.approx([10.0 + 0.75 * 1160.0, 200.0, -10.0])
-
-
-def test_webs_count_as_skins_with_their_holes_off() -> None:
-    ribs = RIBS.replace(
-        "station = 1400\n",
-        "station = 1400\nweb = true\nfrom_chord = 25\nto_chord = 70\n"
-        "lightening_hole = [{ chord = 45, diameter = 60 }]\n",
-    )
-    spar = "web = true\nlightening_hole = [{ station = 2000, diameter = 40 }]\n"
-    wing = made(ribs + spar)
-    assert [s.name for s in wing.skins] == ["skin", "rib 1 web", "front spar web"]
-    holes = {o.skin: area(wing.skin(o.skin), o.flat) for o in wing.openings}
-    assert holes["rib 1 web"] == pytest.approx(math.pi * 900.0, rel=1e-6)
-    assert holes["front spar web"] == pytest.approx(math.pi * 400.0, rel=1e-5)
-    web = wing.skin("front spar web")
-    # Trapezium: height of a 12 % section at 25 % chord at both ends. 2 x 5.941 % of the chord by
-    # the four-digit equation of NACA TR 460; length along the swept spar line.
-    height = 2.0 * 0.05941
-    sloping = math.hypot(2000.0, 100.0 + 0.25 * (800.0 - 1200.0))
-    assert whole_area(web) == pytest.approx(height * 1000.0 * sloping, rel=1e-3)
 
 
 def test_edges_of_a_loft_are_named_and_as_long_as_they_are() -> None:
@@ -320,57 +196,6 @@ def test_sections_from_another_file_put_the_piece_where_it_belongs(tmp_path: Pat
         read(cover)
 
 
-LATE = [
-    (
-        '[[opening]]\nname = "a"\nform = "round"\nat = [9000, 0]\ndiameter = 20\n',
-        "at = ", "off the",
-    ),
-    (
-        '[[opening]]\nname = "a"\nform = "round"\nstation = 1010\nchord = 50\nside = "upper"\n'
-        "diameter = 200\n",
-        "station = 1010", "lies off the sheet",
-    ),
-    (
-        '[[opening]]\nname = "a"\nform = "round"\nat = [0, 0]\ndiameter = 2\nskin = "web"\n',
-        "skin = ", "no skin",
-    ),
-    ('[[panel]]\nname = "a"\nat = [5000, 5000]\n', "at = ", "off the sheet"),
-    (
-        '[[panel]]\nname = "a"\nat = [500, 300]\n[[panel]]\nname = "b"\nat = [600, 300]\n',
-        'name = "b"', "same sheet",
-    ),
-    (
-        '[[seam]]\nname = "a"\nstation = 2000\nside = "lower"\nfrom_chord = 30\nto_chord = 60\n',
-        "from_chord = 30", "cuts nothing off",
-    ),
-    (
-        '[[rib]]\nname = "r"\nstation = 1500\nweb = true\n'
-        "lightening_hole = [{ chord = 90, diameter = 60 }]\n",
-        "lightening_hole = ", "leaves the rib",
-    ),
-    (
-        '[[spar]]\nname = "s"\nchord = 50\nweb = true\n'
-        "lightening_hole = [{ station = 2000, diameter = 500 }]\n",
-        "lightening_hole = ", "lies off the sheet",
-    ),
-    ("[hinge_line]\nfrom_station = 500\nfrom_chord = 1\nto_station = 2000\nto_chord = 1\n",
-     "from_station = 500", "outside the part"),
-]  # fmt: skip
-
-
-@pytest.mark.parametrize(("more", "line", "words"), LATE)
-def test_what_only_the_shape_can_tell_has_its_line_too(more: str, line: str, words: str) -> None:
-    where, message = late(more)
-    assert where.startswith(line), message
-    assert words in message
-
-
-def test_a_shape_that_refuses_names_the_key() -> None:
-    where, message = late("", top='trailing_edge_base = "counted"')
-    assert where.startswith("trailing_edge_base")
-    assert "closed" in message
-
-
 def test_a_geometry_survives_its_bytes() -> None:
     wing = made(SEAMS + RIBS)
     again = from_bytes(to_bytes(wing))
@@ -378,25 +203,6 @@ def test_a_geometry_survives_its_bytes() -> None:
     assert again.counted == wing.counted
     table = area_table(again)
     assert table["area_mm2"].tolist() == area_table(wing)["area_mm2"].tolist()
-
-
-BREAK = "[[section]]\nstation = 4000\nchord = 500\ntwist = -2\nleading_edge_aft = 260\n"
-
-
-@pytest.mark.parametrize(
-    ("form", "sizes", "size"), [("round", "diameter = 100\n", math.pi * 2500.0), *FORMS[:3]]
-)
-def test_an_opening_over_a_break_in_taper_goes_on_in_the_next_chart(
-    form: str, sizes: str, size: float
-) -> None:
-    hole = f'[[opening]]\nname = "a"\nform = "{form}"\nstation = 3000\nchord = 50\nside = "upper"\n'
-    text = HEAD.format(top="").replace("[stations]", BREAK + "[stations]")
-    wing = build(read_text(text + hole + sizes), triangles=4000)
-    (opening,) = wing.openings
-    # Flat forms; the outer, twisted chart is laid flat with a stretch below 1e-3.
-    assert area(wing.skins[0], opening.flat) == pytest.approx(size, rel=1e-3)
-    places = place_of(wing.skins[0], shapely.get_coordinates(opening.flat))
-    assert set(places.chart) == {0, 1}
 
 
 def test_a_seam_on_a_section_makes_two_panels_and_without_it_they_are_one() -> None:
