@@ -284,6 +284,12 @@ def _region(placing: Placing, geometry: Any, skin: Any, units: Any) -> Any:
     for radius in [r[-1] for r in (placing.disc, placing.circle) if r is not None]:
         _fits(geometry, skin, units, units.parse(radius, "mm"))
     mm = [units.parse(text, "mm") for text in placing.stations or ()]
+    if mm and mm[0] >= mm[1]:
+        raise MapperError(
+            f"--stations {' '.join(placing.stations or ())} was given.",
+            "The second station must be greater than the first.",
+            "Exchange them, or check the unit.",
+        )
     circle = [units.parse(text, "mm") for text in placing.circle or ()]
     region = selected(
         geometry,

@@ -239,6 +239,12 @@ def _checked(f: Field, value: Any) -> Any:
 
 
 def _unit_number(f: Field, text: str, units: Units) -> float:
+    if _PLUS_MINUS.search(text):
+        raise MapperError(
+            f"{f.label}: {text!r} was given.",
+            f"Allowed: {allowed(f, units)}, without a +/-.",
+            "Leave the +/- off; the note takes it.",
+        )
     try:
         value = units.parse(text, f.unit)
     except MapperError as error:

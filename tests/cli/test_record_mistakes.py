@@ -15,6 +15,7 @@ from tests.cli.typed import refused, typed
         ("add entry finding RW-02 --place x", "There: RW-01 outer wing"),
         ("add entry stain RW-01 --place x", "Kinds: finding, marking"),
         ("add entry finding RW-01 --place x --set depth_found=0,12", "has a comma"),
+        ("add entry finding RW-01 --place x --set 'length=1 +/- 2'", "mm or more, without a +/-"),
         ("add entry finding RW-01 --place x --set depht_found=1", "Did you mean 'depth_found'"),
         (
             "add entry finding RW-01 --place x --set what=smear",
@@ -29,7 +30,10 @@ from tests.cli.typed import refused, typed
         ("add entry finding RW-01 --place x --photo {tmp}/text.png", "picture"),
         ("add entry finding RW-01 --place x --caption words", "belong to a photo"),
         ("add entry finding RW-01 --stations 5000 6000", "stations go from 0 mm to 3000 mm"),
-        ("add entry finding RW-01 --stations 2000 1000", "second number must be greater"),
+        (
+            "add entry finding RW-01 --stations 2000 1000",
+            "--stations 2000 1000 was given. The second st",
+        ),
         ("add entry finding RW-01 --stations a b", "is no number"),
         ("add entry finding RW-01 --chord 10 120", "0 to 100"),
         ("add entry finding RW-01 --side left", "upper, lower or both"),
