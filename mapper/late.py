@@ -24,9 +24,12 @@ class Late:
 
     def __init__(self, name: str) -> None:
         self._name = name
+        self._module: Any = None
 
     def __getattr__(self, attribute: str) -> Any:
-        return getattr(import_module(self._name), attribute)
+        if self._module is None:
+            self._module = import_module(self._name)
+        return getattr(self._module, attribute)
 
     def __repr__(self) -> str:
         return f"Late({self._name!r})"

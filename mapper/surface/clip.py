@@ -50,6 +50,8 @@ def finite(shape: BaseGeometry) -> None:
             "A Polygon or MultiPolygon in flat mm is allowed.",
         )
     points = shapely.get_coordinates(shape)
+    if bool((np.abs(points) <= FARTHEST).all()):  # false for what is no number
+        return
     bad = ~np.all(np.isfinite(points) & (np.abs(points) <= FARTHEST), axis=1)
     if np.any(bad):
         x, y = points[int(np.argmax(bad))]
