@@ -16,30 +16,11 @@ from typing import Any
 
 from PIL import Image
 
+from mapper.bounded import bound
 from mapper.store.photo_strip import without_location
-
-try:
-    import resource
-except ImportError:  # a system without these limits: the caller's time limit still holds
-    resource = None  # type: ignore[assignment]
 
 _TYPES = {"JPEG": "image/jpeg", "MPO": "image/jpeg", "PNG": "image/png", "WEBP": "image/webp"}
 _EXIF, _TAKEN, _OFFSET = 0x8769, 0x9003, 0x9011
-
-
-def limit(memory: int, seconds: int) -> None:
-    """Bound this process: memory, processor time, no core file, no file written."""
-    if resource is None:
-        return
-    for what, most in (
-        (resource.RLIMIT_AS, memory),
-        (resource.RLIMIT_CPU, seconds),
-        (resource.RLIMIT_CORE, 0),
-        (resource.RLIMIT_FSIZE, 0),
-    ):
-        hard = resource.getrlimit(what)[1]
-        bound = most if hard == resource.RLIM_INFINITY else min(most, hard)
-        resource.setrlimit(what, (bound, bound))
 
 
 def look(data: bytes, pixels: int, keep_location: bool) -> tuple[dict[str, Any], bytes]:
@@ -100,7 +81,7 @@ def main() -> None:
     """Read the order and the file from stdin, answer on stdout."""
     head, _, data = sys.stdin.buffer.read().partition(b"\n")
     order = json.loads(head)
-    limit(order["memory"], order["seconds"])
+    bound(order["memory"], order["seconds"])
     told, stored = look(data, order["pixels"], order["keep_location"])
     sys.stdout.buffer.write(json.dumps(told).encode() + b"\n" + stored)
 

@@ -91,10 +91,16 @@ _EDGES: WeakKeyDictionary[Skin, tuple[ChartEdge, ...]] = WeakKeyDictionary()
 
 
 def glued_edges(skin: Skin) -> tuple[ChartEdge, ...]:
-    """The glued edges of a skin, each once; made once."""
+    """The glued edges of a skin, each once, then its stitches; made once."""
     found = _EDGES.get(skin)
     if found is None:
-        found = _EDGES[skin] = tuple(_glued_edge(skin, number) for number in range(len(skin.glue)))
+        found = _EDGES[skin] = (
+            *(_glued_edge(skin, number) for number in range(len(skin.glue))),
+            *(
+                ChartEdge(s.chart_a, s.chart_b, skin.flat[s.line_a], skin.flat[s.line_b])
+                for s in skin.stitches
+            ),
+        )
     return found
 
 

@@ -45,6 +45,17 @@ class PlaneMap:
 
 
 @dataclass(frozen=True, eq=False)
+class FacetMap(PlaneMap):
+    """A piece cut from a mesh: flat mm are its parameters, and the map stretches."""
+
+    isometric = False
+
+    def to_dict(self) -> dict[str, Any]:
+        """A record (arrays stay arrays); `flat_map_from` reads it."""
+        return {"format": "facet map/1", "low": self.low, "high": self.high}
+
+
+@dataclass(frozen=True, eq=False)
 class ConeMap:
     """A cone or cylinder unrolled: its straight lines stay straight and keep their lengths.
 
@@ -225,6 +236,8 @@ def flat_map_from(record: dict[str, Any]) -> FlatMap:
     word = record.get("format")
     if word == "plane map/1":
         return PlaneMap(np.asarray(record["low"]), np.asarray(record["high"]))
+    if word == "facet map/1":
+        return FacetMap(np.asarray(record["low"]), np.asarray(record["high"]))
     if word == "cone map/1":
         return ConeMap(
             table_from(record["curve"]),

@@ -20,10 +20,11 @@ from mapper.late import Late
 from mapper.surface.flatmap import MirroredMap
 from mapper.surface.meshmap import MeshMap
 from mapper.surface.skin import Chart, FlatMap, Skin
+from meshes.facets import FacetPatch
 from meshes.mirror import unmirrored
 from meshes.plane import PlanePatch
-from meshes.ruled import RuledPatch
 from meshes.sampling import parameters
+from meshes.stationed import Stationed
 
 if TYPE_CHECKING:
     from scipy import interpolate
@@ -60,7 +61,10 @@ def station_line(skin: Skin, station: float, side: str = "both") -> MultiLineStr
         if isinstance(patch, PlanePatch):
             found += _plane_line(chart, patch.stations, station)
             continue
-        if not isinstance(patch, RuledPatch):
+        if isinstance(patch, FacetPatch):
+            found += _facet_line(chart, patch, station)
+            continue
+        if not isinstance(patch, Stationed):
             continue
         t = float(patch.t_at_station(station))
         low, high = patch.low, patch.high
@@ -96,7 +100,7 @@ def chord_line(
         patch = unmirrored(chart.patch)
         if isinstance(patch, PlanePatch) and patch.chords is not None:
             found += _plane_line(chart, patch.chords, chord)
-        if not isinstance(patch, RuledPatch) or not patch.chorded:
+        if not isinstance(patch, Stationed) or not patch.chorded:
             continue
         t0, t1 = 0.0, 1.0
         if stations is not None:
@@ -123,12 +127,33 @@ def _plane_line(chart: Chart, law: Sequence[float], value: float) -> list[LineSt
     return [piece for piece in shapely.get_parts(cut) if isinstance(piece, LineString)]
 
 
+def _facet_line(chart: Chart, patch: FacetPatch, station: float) -> list[LineString]:
+    """Where a piece of mesh is cut by the plane of a station: straight in each triangle."""
+    height = patch.points[:, patch.axis] + patch.datum - station
+    # A corner exactly on the plane counts as beyond it, so that no piece is found twice.
+    over = height >= 0.0
+    corners = patch.corners[over[patch.corners].any(axis=1) & ~over[patch.corners].all(axis=1)]
+    if len(corners) == 0:
+        return []
+    flat = chart.flat_map.to_flat(patch.flat)
+    ends = []
+    for k in range(3):
+        a, b = corners[:, k], corners[:, (k + 1) % 3]
+        cut = over[a] != over[b]
+        share = np.where(cut, height[a] / np.where(cut, height[a] - height[b], 1.0), np.nan)
+        ends.append(flat[a] + share[:, None] * (flat[b] - flat[a]))
+    both = np.stack(ends, axis=1)
+    pairs = both[np.isfinite(both[..., 0])].reshape(-1, 2, 2)
+    merged = shapely.line_merge(MultiLineString(list(pairs)))
+    return [p for p in shapely.get_parts(merged) if isinstance(p, LineString)]
+
+
 def _mesh(flat_map: FlatMap) -> MeshMap | None:
     inner = flat_map.of if isinstance(flat_map, MirroredMap) else flat_map
     return inner if isinstance(inner, MeshMap) else None
 
 
-def _along_s(chart: Chart, patch: RuledPatch, t: float, low: float, high: float) -> LineString:
+def _along_s(chart: Chart, patch: Stationed, t: float, low: float, high: float) -> LineString:
     def flat(s: Array) -> Array:
         return chart.flat_map.to_flat(np.stack([s, np.full_like(s, t)], axis=-1))
 
@@ -140,14 +165,14 @@ def _along_s(chart: Chart, patch: RuledPatch, t: float, low: float, high: float)
         marks = np.union1d(mesh.s, mesh.s[:-1] + share * np.diff(mesh.s))
         at = np.concatenate([[low], marks[(marks > low) & (marks < high)], [high]])
     else:
-        lines = np.union1d(patch.s_lines, [0.0])
+        lines = np.union1d(chart.patch.s_lines, [0.0])
         breaks = np.concatenate([[low], lines[(lines > low) & (lines < high)], [high]])
         at = parameters(flat, breaks, SAGITTA)
     return LineString(flat(at))
 
 
 def _along_t(
-    chart: Chart, patch: RuledPatch, chord: float, upper: bool, t0: float, t1: float
+    chart: Chart, patch: Stationed, chord: float, upper: bool, t0: float, t1: float
 ) -> list[LineString]:
     ends = patch.s_at_chord(np.array([t0, t1]), chord, upper)
     if not np.isfinite(ends).all():

@@ -19,9 +19,10 @@ from mapper.errors import MapperError
 from mapper.surface.geometry import Geometry
 from mapper.surface.place import param_of_flat, points_of
 from mapper.surface.skin import Chart, Glue, Skin
+from meshes.facets import FacetPatch
 from meshes.mirror import unmirrored
 from meshes.plane import PlanePatch
-from meshes.ruled import RuledPatch
+from meshes.stationed import Stationed
 
 Array = NDArray[np.float64]
 
@@ -166,10 +167,13 @@ def free_edges(skin: Skin) -> dict[str, shapely.MultiLineString]:
     share = np.linspace(0.0, 1.0, 401)
     for number, chart in enumerate(skin.charts):
         patch = unmirrored(chart.patch)
+        if isinstance(patch, FacetPatch):
+            found.setdefault("edge", []).extend(_open_rim(skin, number))
+            continue
         if isinstance(patch, PlanePatch):
             found.setdefault("edge", []).append(LineString([*chart.rim, chart.rim[0]]))
             continue
-        whole = isinstance(patch, RuledPatch) and patch.chorded
+        whole = isinstance(patch, Stationed) and patch.chorded
         for edge, name in EDGE_NAMES.items():
             if (number, edge) in glued:
                 continue
@@ -177,7 +181,21 @@ def free_edges(skin: Skin) -> dict[str, shapely.MultiLineString]:
             known = whole and (edge[0] == "t" or abs(end) == 1.0)
             points = chart.flat_map.to_flat(edge_params(chart, edge, share))
             found.setdefault(name if known else "edge", []).append(LineString(points))
-    return {name: shapely.MultiLineString(lines) for name, lines in found.items()}
+    return {name: shapely.MultiLineString(lines) for name, lines in found.items() if lines}
+
+
+def _open_rim(skin: Skin, number: int) -> list[LineString]:
+    """The parts of the rim of a chart cut from a mesh that no stitch joins to another."""
+    chart = skin.charts[number]
+    ring = LineString([*chart.rim, chart.rim[0]])
+    joined = [
+        LineString(skin.flat[line])
+        for s in skin.stitches
+        for c, line in ((s.chart_a, s.line_a), (s.chart_b, s.line_b))
+        if c == number
+    ]
+    left = shapely.difference(ring, shapely.union_all(joined)) if joined else ring
+    return [p for p in shapely.get_parts(left) if isinstance(p, LineString) and not p.is_empty]
 
 
 def nearest_lines(geometry: Geometry, skin_name: str, flat: ArrayLike) -> tuple[NearLine, ...]:

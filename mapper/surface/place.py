@@ -18,10 +18,12 @@ from mapper.errors import MapperError
 from mapper.late import Late
 from mapper.surface.skin import EDGE, Chart, Skin
 from meshes.body import BodyPatch
+from meshes.facets import FacetPatch
 from meshes.mirror import unmirrored
 from meshes.patch import Patch
 from meshes.plane import PlanePatch
-from meshes.ruled import RuledPatch
+from meshes.stationed import Stationed
+from meshes.turned import TurnedPatch
 
 if TYPE_CHECKING:
     import igl
@@ -77,7 +79,7 @@ def param_of_flat(skin: Skin, flat: ArrayLike) -> tuple[Numbers, Array, Array]:
             continue
         found = piece.flat_map.to_param(points[rows])
         good = np.isfinite(found).all(axis=1)
-        if isinstance(unmirrored(piece.patch), PlanePatch):
+        if isinstance(unmirrored(piece.patch), PlanePatch | FacetPatch):
             good &= shapely.dwithin(piece.outline, shapely.points(points[rows]), EDGE)
         chart[rows[good]] = number
         param[rows[good]] = found[good]
@@ -133,7 +135,7 @@ def place_of(skin: Skin, flat: ArrayLike) -> Places:
             chord[rows] = piece.patch.chord(s[rows], t[rows])
             upper[rows] = piece.patch.upper(s[rows], t[rows])
             patch = unmirrored(piece.patch)
-            if isinstance(patch, BodyPatch):
+            if isinstance(patch, BodyPatch | TurnedPatch):
                 angle[rows] = patch.angle(s[rows], t[rows])
     return Places(station, chord, upper, chart, angle)
 
@@ -152,7 +154,7 @@ def flat_of(skin: Skin, station: ArrayLike, chord: ArrayLike, upper: ArrayLike) 
     result = np.full((len(stations), 2), np.nan)
     for piece in skin.charts:
         patch = unmirrored(piece.patch)
-        if not isinstance(patch, RuledPatch) or not patch.chorded:
+        if not isinstance(patch, Stationed) or not patch.chorded:
             continue
         t = patch.t_at_station(stations)
         rows = np.flatnonzero((t >= 0.0) & (t <= 1.0) & np.isnan(result[:, 0]))
@@ -192,7 +194,9 @@ def flat_at_space(skin: Skin, xyz: ArrayLike) -> tuple[Array, Array]:
         else:
             corners = skin.triangles[hit[here]]
             start = _blend(skin.points[corners], skin.param[corners], np.asarray(near)[here])
-            param = _closest(piece.patch, wanted, start)
+            # The nearest point of the mesh is the answer where the mesh is the surface.
+            facets = isinstance(unmirrored(piece.patch), FacetPatch)
+            param = start if facets else _closest(piece.patch, wanted, start)
         flat[rows[here]] = piece.flat_map.to_flat(param)
         found = piece.patch.at(param[:, 0], param[:, 1])
         distance[rows[here]] = np.linalg.norm(found - wanted, axis=1)

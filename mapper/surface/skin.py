@@ -126,6 +126,23 @@ class Glue:
 
 
 @dataclass(frozen=True, eq=False)
+class Stitch:
+    """Where two charts cut from a mesh meet: the same points, in the same order, as corners of
+    either chart; line_a, line_b (K,) are numbers of the skin's points."""
+
+    chart_a: int
+    chart_b: int
+    line_a: NDArray[np.int32]
+    line_b: NDArray[np.int32]
+
+    def __post_init__(self) -> None:
+        _keep(self, "line_a", np.int32, (None,))
+        _keep(self, "line_b", np.int32, (len(self.line_a),))
+        if len(self.line_a) < 2:
+            raise MapperError("A stitch has fewer than two points.", "Two or more are a line.")
+
+
+@dataclass(frozen=True, eq=False)
 class Skin:
     """One continuous surface of a part, laid flat.
 
@@ -150,6 +167,7 @@ class Skin:
     charts: tuple[Chart, ...]
     glue: tuple[Glue, ...] = ()
     mirrored: bool = False
+    stitches: tuple[Stitch, ...] = ()
 
     def __post_init__(self) -> None:
         count = len(np.asarray(self.points))
@@ -184,3 +202,8 @@ class Skin:
             inside = all(0 <= n < len(self.charts) for n in (glue.chart_a, glue.chart_b))
             if not inside or not {glue.edge_a, glue.edge_b} <= {"s0", "s1", "t0", "t1"}:
                 raise MapperError(f"{glue} joins edges that {self.name} does not have.")
+        for stitch in self.stitches:
+            inside = all(0 <= n < len(self.charts) for n in (stitch.chart_a, stitch.chart_b))
+            named = np.concatenate([stitch.line_a, stitch.line_b])
+            if not inside or named.min() < 0 or named.max() >= count:
+                raise MapperError(f"A stitch of {self.name} names what is not there.")

@@ -29,7 +29,7 @@ from mapper.surface.geometry import (
     Placement,
     Tolerance,
 )
-from mapper.surface.skin import Chart, FlatMap, Glue, Skin
+from mapper.surface.skin import Chart, FlatMap, Glue, Skin, Stitch
 from meshes.errors import ShapeError
 from meshes.patch import Patch
 from meshes.records import patch_from
@@ -51,6 +51,7 @@ TYPES: dict[str, type] = {
         Skin,
         Chart,
         Glue,
+        Stitch,
     )
 }
 

@@ -1,0 +1,1 @@
+"""Meshes from outside (scans, other programs) made into skins."""

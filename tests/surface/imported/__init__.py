@@ -1,0 +1,1 @@
+"""Meshes from outside."""
