@@ -11,12 +11,15 @@ from meshes.body import BodyPatch
 from meshes.curves import Blend, Circle, Curve, SectionCurve, Segment
 from meshes.cut import CutCurve
 from meshes.errors import ShapeError
+from meshes.facets import FacetPatch
 from meshes.mirror import MirroredPatch
 from meshes.patch import Patch
 from meshes.plane import PlanePatch
 from meshes.rings import BoxRing, EllipseRing, OrdinateRing
 from meshes.ruled import RuledPatch
 from meshes.sections import Coordinates, Naca4, Naca5, Section
+from meshes.turned import TurnedPatch
+from meshes.turnprofile import FormProfile, OrdinateProfile, Profile
 
 
 def _refuse(what: str, record: dict[str, Any], known: dict[str, Any]) -> ShapeError:
@@ -92,6 +95,29 @@ def _body(r: dict[str, Any]) -> Patch:
     )
 
 
+def profile_from(record: dict[str, Any]) -> Profile:
+    """The profile of a body of revolution of a record; ShapeError for an unknown format."""
+    make = PROFILES.get(record.get("format", ""))
+    if make is None:
+        raise _refuse("profile", record, PROFILES)
+    return make(record)
+
+
+def _turned(r: dict[str, Any]) -> Patch:
+    profile = profile_from(r["profile"])
+    return TurnedPatch(profile, r["first"], r["last"], r["datum"], r["low"], r["high"])
+
+
+PROFILES: dict[str, Callable[[dict[str, Any]], Profile]] = {
+    "form profile/1": lambda r: FormProfile(r["form"], r["length"], r["radius"], r["start"]),
+    "ordinate profile/1": lambda r: OrdinateProfile(
+        np.asarray(r["points"]),
+        r["front"],
+        r["aft"],
+        np.asarray(r["breaks"]),
+        np.asarray(r["coefficients"]),
+    ),
+}
 SECTIONS: dict[str, Callable[[dict[str, Any]], Section]] = {
     "four-digit/1": lambda r: Naca4(r["digits"], r["closed"]),
     "five-digit/1": lambda r: Naca5(r["digits"], r["closed"]),
@@ -124,6 +150,14 @@ CURVES: dict[str, Callable[[dict[str, Any]], Curve]] = {
 PATCHES: dict[str, Callable[[dict[str, Any]], Patch]] = {
     "ruled/1": _ruled,
     "body/1": _body,
+    "turned/1": _turned,
     "plane/1": _plane,
+    "facets/1": lambda r: FacetPatch(
+        np.asarray(r["points"]),
+        np.asarray(r["flat"]),
+        np.asarray(r["corners"]),
+        r["axis"],
+        r["datum"],
+    ),
     "mirrored patch/1": lambda r: MirroredPatch(patch_from(r["of"])),
 }

@@ -12,13 +12,14 @@ from numpy.typing import ArrayLike, NDArray
 from meshes.curves import Blend, Curve
 from meshes.errors import ShapeError
 from meshes.patch import Array
+from meshes.stationed import Stationed
 
 # Two curves count as similar when their derivatives agree to this share of their size.
 SIMILAR = 1e-11
 
 
 @dataclass(frozen=True, eq=False)
-class RuledPatch:
+class RuledPatch(Stationed):
     """P(s, t) = (1 - t) C0(s) + t C1(s), s from `low` to `high`, t from 0 to 1.
 
     curve0, curve1: curves in planes y = const, curve1 further outboard.

@@ -20,7 +20,7 @@ from mapper.surface.near import NearLine, nearest_lines
 from mapper.surface.place import flat_of
 from mapper.surface.skin import Skin
 from meshes.mirror import unmirrored
-from meshes.ruled import RuledPatch
+from meshes.stationed import Stationed
 
 Array = NDArray[np.float64]
 _STEPS = 129  # points of a run on one chart
@@ -80,7 +80,7 @@ def _steps(chord: float, end: float) -> Array:
 def _breaks(skin: Skin) -> list[float]:
     """Stations (mm) where one chart ends and the next begins."""
     patches = [unmirrored(chart.patch) for chart in skin.charts]
-    ends = [p.station(0.0, t) for p in patches if isinstance(p, RuledPatch) for t in (0.0, 1.0)]
+    ends = [p.station(0.0, t) for p in patches if isinstance(p, Stationed) for t in (0.0, 1.0)]
     return sorted({float(v) for v in ends})
 
 

@@ -9,6 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mapper.errors import MapperError
+from mapper.surface.curved import cell_areas as curved_areas
+from mapper.surface.curved import grids, lay_curved
 from mapper.surface.flatmap import ConeMap, MirroredMap, PlaneMap, cone_map
 from mapper.surface.meshmap import MeshMap, grid_triangles
 from mapper.surface.planar import triangulate
@@ -51,7 +53,8 @@ def make_skin(sheet: Sheet, *, mirrored: bool = False, triangles: int = MOST_TRI
     """The skin of a sheet, with at most `triangles` triangles (200 or more).
 
     Areas per triangle are integrals over the exact surface; mesh lines follow the sheet's own
-    lines. Charts lie apart, each outboard of the one before. mirrored: the left-hand part
+    lines. Charts lie apart, each outboard of the one before; doubly curved ones one above the
+    other. mirrored: the left-hand part
     (`mirror`). MapperError where a sheet cannot be laid flat or `triangles` is too small.
     """
     if triangles < LEAST_TRIANGLES:
@@ -62,8 +65,10 @@ def make_skin(sheet: Sheet, *, mirrored: bool = False, triangles: int = MOST_TRI
     first = sheet.patches[0]
     if isinstance(first, PlanePatch):
         pieces = [_plane_piece(sheet, first, triangles)]
-    else:
+    elif isinstance(first, RuledPatch):
         pieces = _ruled_pieces(sheet, triangles)
+    else:
+        pieces = _curved_pieces(sheet, triangles)
     skin = _assemble(sheet, pieces)
     return mirror(skin) if mirrored else skin
 
@@ -174,6 +179,36 @@ def _ruled_pieces(sheet: Sheet, triangles: int) -> list[_Piece]:
                 param,
                 grid_triangles(len(s), len(t)),
                 cell_areas(patch, s, t).reshape(-1),
+            )
+        )
+    return pieces
+
+
+def _curved_pieces(sheet: Sheet, triangles: int) -> list[_Piece]:
+    """Doubly curved charts, stacked in y so that flat x runs along the part on all of them."""
+    pieces: list[_Piece] = []
+    edge = 0.0
+    patches = list(sheet.patches)
+    for number, (patch, (s, t)) in enumerate(
+        zip(patches, grids(sheet.name, patches, triangles), strict=True)
+    ):
+        flat_map = lay_curved(patch, s, t)
+        rim = boundary(flat_map.corners)
+        if number:
+            gap = GAP * float(np.ptp(rim[:, 0]))
+            shift = np.array([0.0, edge + gap - float(rim[:, 1].min())])
+            rim, flat_map = rim + shift, flat_map.moved(shift)
+        edge = float(rim[:, 1].max())
+        name = sheet.name if len(patches) == 1 else f"{sheet.name} {number + 1}"
+        param = np.stack(np.meshgrid(s, t, indexing="ij"), axis=-1).reshape(-1, 2)
+        pieces.append(
+            _Piece(
+                Chart(name, patch, flat_map, rim, 0, 0),
+                patch.at(param[:, 0], param[:, 1]),
+                flat_map.to_flat(param),
+                param,
+                grid_triangles(len(s), len(t)),
+                curved_areas(patch, s, t).reshape(-1),
             )
         )
     return pieces

@@ -23,6 +23,7 @@ from meshes.mirror import MirroredPatch
 from meshes.patch import Patch
 from meshes.plane import PlanePatch
 from meshes.ruled import RuledPatch
+from meshes.stationed import Stationed
 
 Array = NDArray[np.float64]
 # A curve of (s, t) parameters: (K,) -> (K,) s and (K,) t.
@@ -82,7 +83,7 @@ def box(
         patch, _ = own_patch(chart.patch)
         if isinstance(patch, PlanePatch):
             pieces.append(_plane_box(skin, number, patch, station_span, chord_span, side))
-        elif isinstance(patch, RuledPatch):
+        elif isinstance(patch, Stationed):
             pieces += _ruled_boxes(skin, number, patch, station_span, chord_span, side)
         else:
             raise MapperError(
@@ -156,7 +157,7 @@ def _between(corners: Array, law: tuple[float, float, float], low: float, high: 
 def _ruled_boxes(
     skin: Skin,
     number: int,
-    patch: RuledPatch,
+    patch: Stationed,
     stations: tuple[float, float] | None,
     chord: tuple[float, float] | None,
     side: str,
@@ -173,7 +174,7 @@ def _ruled_boxes(
     low, high = (0.0, 100.0) if chord is None else chord
     if high <= 0.0 or low >= 100.0:
         return []
-    full = replace(patch, low=-1.0, high=1.0)
+    full = replace(patch, low=-1.0, high=1.0) if isinstance(patch, RuledPatch) else patch
 
     def at_chord(value: float, upper: bool) -> Callable[[Array], Array]:
         value = min(max(value, 0.0), 100.0)

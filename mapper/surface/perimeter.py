@@ -75,8 +75,11 @@ def trace_all(skin: Skin, lines: Array, firsts: Ints, beside: float) -> Pieces:
         for row, there in zip(off[near], other[near]):
             old, new = plane.tri[triangle[row]], plane.tri[there]
             moved = np.where(new[:, None] == old, shares[row][:, None, :], 0.0).sum(axis=2)
-            shares[row] = moved / moved.sum(axis=1, keepdims=True)
-            triangle[row] = there
+            whole = moved.sum(axis=1, keepdims=True)
+            # At a tip an apron triangle may be so small that an end at its apex is near, too.
+            if np.all(whole > 0.0):
+                shares[row] = moved / whole
+                triangle[row] = there
     here = triangle < plane.own
     return Pieces(triangle[here], segment[here], shares[here])
 

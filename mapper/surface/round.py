@@ -8,6 +8,7 @@ clockwise. Heights above the part's zero (waterlines) are for lines only: most a
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -22,6 +23,7 @@ from mapper.surface.lines import SAGITTA
 from mapper.surface.skin import Chart, Skin
 from meshes.body import BodyPatch
 from meshes.mirror import unmirrored
+from meshes.turned import TurnedPatch
 
 Array = NDArray[np.float64]
 
@@ -29,10 +31,13 @@ Array = NDArray[np.float64]
 _STEPS = 129
 
 
-def round_patch(chart: Chart) -> BodyPatch | None:
+RoundPatch = BodyPatch | TurnedPatch
+
+
+def round_patch(chart: Chart) -> RoundPatch | None:
     """The patch behind a chart (and its mirror) that has an angle round; None for another."""
     patch = unmirrored(chart.patch)
-    return patch if isinstance(patch, BodyPatch) and patch.round else None
+    return patch if isinstance(patch, BodyPatch | TurnedPatch) and patch.round else None
 
 
 def has_angles(skin: Skin) -> bool:
@@ -75,7 +80,7 @@ def angle_line(
     if not np.isfinite(angle):
         raise MapperError(f"The angle {angle} was given.", "Degrees from the top are allowed.")
 
-    def law(patch: BodyPatch) -> Callable[[Array], Array]:
+    def law(patch: RoundPatch) -> Callable[[Array], Array]:
         return lambda t: patch.s_at_angle(t, angle)
 
     return _lines(skin, law, stations)
@@ -94,7 +99,7 @@ def height_line(
     found: list[LineString] = []
     for outboard in {"outboard": (True,), "inboard": (False,), "both": (True, False)}[side]:
 
-        def law(patch: BodyPatch, outboard: bool = outboard) -> Callable[[Array], Array]:
+        def law(patch: RoundPatch, outboard: bool = outboard) -> Callable[[Array], Array]:
             return lambda t: patch.s_at_height(t, height, outboard)
 
         found += _lines(skin, law, stations).geoms
@@ -103,7 +108,7 @@ def height_line(
 
 def _lines(
     skin: Skin,
-    law: Callable[[BodyPatch], Callable[[Array], Array]],
+    law: Callable[[RoundPatch], Callable[[Array], Array]],
     stations: tuple[float, float] | None,
 ) -> MultiLineString:
     if stations is not None and not stations[0] < stations[1]:
@@ -215,17 +220,13 @@ def angle_box(
     return clip(skin, union(*pieces)) if pieces else EMPTY
 
 
-def _limit(patch: BodyPatch, signed: float) -> Callable[[Array], Array]:
+def _limit(patch: RoundPatch, signed: float) -> Callable[[Array], Array]:
     """s at a signed angle, kept on the patch."""
 
     def s_of(t: Array) -> Array:
         if abs(signed) == 180.0:
             return np.full_like(t, np.clip(-np.sign(signed), patch.low, patch.high))
-        full = patch if patch.low == -1.0 and patch.high == 1.0 else _whole(patch)
+        full = replace(patch, low=-1.0, high=1.0)
         return np.asarray(np.clip(full.s_at_angle(t, signed), patch.low, patch.high))
 
     return s_of
-
-
-def _whole(patch: BodyPatch) -> BodyPatch:
-    return BodyPatch(patch.curve0, patch.curve1, patch.datum, False)

@@ -17,7 +17,7 @@ from mapper.surface.near import edge_params, pieces_on
 from mapper.surface.place import place_of, points_of
 from mapper.surface.skin import Chart, Skin
 from meshes.mirror import unmirrored
-from meshes.ruled import RuledPatch
+from meshes.stationed import Stationed
 
 Array = NDArray[np.float64]
 
@@ -68,7 +68,7 @@ def _on_side(skin: Skin, chart: Chart, line: LineString, upper: bool) -> Array |
     """The corners (K, 2) of a line that lie on a side of a chart; None for fewer than two."""
     points = np.asarray(line.coords, dtype=np.float64)
     patch = unmirrored(chart.patch)
-    if isinstance(patch, RuledPatch) and patch.chorded:
+    if isinstance(patch, Stationed) and patch.chorded:
         s = chart.flat_map.to_param(points)[:, 0]
         keep = (s >= -1e-9) if upper else (s <= 1e-9)
         points = points[keep]
@@ -91,7 +91,7 @@ def _directed(skin: Skin, chart: Chart, line: MapLine, upper: bool, rib: bool) -
         # The left of a line that runs up the map is inboard.
         return _Directed(points, -1.0)
     patch = unmirrored(chart.patch)
-    below = isinstance(patch, RuledPatch) and patch.chorded and not upper
+    below = isinstance(patch, Stationed) and patch.chorded and not upper
     return _Directed(points, -1.0 if below != skin.mirrored else 1.0)
 
 
@@ -185,7 +185,7 @@ def _landed(skin: Skin, number: int, point: Array, upper: bool) -> Array | None:
     if places.chart[0] != number:
         return None
     patch = unmirrored(skin.charts[number].patch)
-    if isinstance(patch, RuledPatch) and patch.chorded and bool(places.upper[0]) != upper:
+    if isinstance(patch, Stationed) and patch.chorded and bool(places.upper[0]) != upper:
         # The leading edge belongs to both sides.
         return point if places.chord[0] == 0.0 else None
     return point
@@ -233,7 +233,7 @@ def _neighbour(skin: Skin, number: int, edge: str) -> int | None:
 def _edge_points(chart: Chart, edge: str, upper: bool) -> Array:
     param = edge_params(chart, edge, np.linspace(0.0, 1.0, 401))
     patch = unmirrored(chart.patch)
-    if isinstance(patch, RuledPatch) and patch.chorded:
+    if isinstance(patch, Stationed) and patch.chorded:
         param = param[(param[:, 0] >= 0.0) == upper]
     points = chart.flat_map.to_flat(param)
     return points if points[-1, 1] >= points[0, 1] else points[::-1]
@@ -277,7 +277,7 @@ def tape_words(geometry: Geometry, skin_name: str, flat: ArrayLike) -> str:
     if len(places.chart) == 0 or places.chart[0] < 0:
         return "off the sheet"
     patch = unmirrored(skin.charts[int(places.chart[0])].patch)
-    two_sided = isinstance(patch, RuledPatch) and patch.chorded
+    two_sided = isinstance(patch, Stationed) and patch.chorded
     side = f", {'upper' if places.upper[0] else 'lower'} side" if two_sided else ""
     tape = tape_of(geometry, skin_name, flat)
     if tape is not None:

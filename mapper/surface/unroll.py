@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from mapper.errors import MapperError
 from mapper.late import Late
 from mapper.surface.meshmap import grid_triangles
+from meshes.patch import Patch
 from meshes.ruled import RuledPatch
 
 if TYPE_CHECKING:
@@ -41,7 +42,7 @@ _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(5)
 _X, _W = 0.5 * (1.0 + _NODES), 0.5 * _WEIGHTS
 
 
-def lengths(patch: RuledPatch, start: Array, end: Array) -> Array:
+def lengths(patch: Patch, start: Array, end: Array) -> Array:
     """Lengths (K,) mm on the surface of the lines straight in parameters from (K, 2) to (K, 2)."""
     step = end - start
     total = np.zeros(len(start))
