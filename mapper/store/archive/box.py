@@ -77,7 +77,7 @@ def open_box(source: Path | str, limits: Limits | None = None) -> Iterator[Opene
             return
         try:
             packed = zipfile.ZipFile(source)
-        except (zipfile.BadZipFile, ValueError, NotImplementedError) as error:
+        except (zipfile.BadZipFile, ValueError, RuntimeError) as error:
             raise ArchiveRefused(
                 f"{source} is no zip file, or a damaged one ({error}).",
                 "An archive is a folder or a zip file that `mapper archive write` made.",
@@ -220,6 +220,6 @@ class _Zip:
                     if count > most:
                         raise refused(self._source, f"{name} has more than {most:,} bytes")
                     pieces.append(piece)
-        except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError) as error:
+        except (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError) as error:
             raise refused(self._source, f"{name} cannot be unpacked ({error})") from error
         return b"".join(pieces)

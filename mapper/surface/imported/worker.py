@@ -13,15 +13,13 @@ import sys
 from typing import Any
 
 import numpy as np
+import trimesh
 
 from mapper.bounded import bound
 
 
 def parse(data: bytes, kind: str, most: int) -> tuple[dict[str, Any], bytes]:
     """What is to be told about a file, and its arrays as bytes."""
-    # Here, not at the top: the limits must hold before a library allocates anything.
-    import trimesh
-
     try:
         # process=False: nothing is merged or dropped behind our back; materials are never loaded.
         scene = trimesh.load_scene(
