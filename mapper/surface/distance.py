@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
@@ -15,12 +16,18 @@ from numpy.typing import ArrayLike, NDArray
 from shapely.geometry.base import BaseGeometry
 
 from mapper.errors import MapperError
-from mapper.surface.brush import Stand, inside, stand
+from mapper.late import Late
+from mapper.surface.brush import stand
 from mapper.surface.clip import finite
+from mapper.surface.fan import Hub, hub_inside
 from mapper.surface.intrinsic import Net, net_of
 from mapper.surface.skin import Skin
-from mapper.surface.trace import locate
-from mapper.surface.windows import spread
+
+if TYPE_CHECKING:
+    from mapper.surface import trace, windows
+else:
+    # numba is slow to load, and sheets that lie flat need none of it.
+    trace, windows = Late("mapper.surface.trace"), Late("mapper.surface.windows")
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int32]
@@ -53,8 +60,8 @@ def between(skin: Skin, a: ArrayLike, b: ArrayLike, openings: BaseGeometry | Non
     net = net_of(skin, openings)
     start, end = stand(skin, net, a), stand(skin, net, b)
     face_start = np.zeros(len(net.vertex) + 1, np.int32)
-    face_start[end.triangle + 1 :] = 1
-    pieces = Pieces(face_start, np.tile(end.place, 2)[None], np.zeros(1, np.int32), 1)
+    face_start[int(end.triangle[0]) + 1 :] = 1
+    pieces = Pieces(face_start, np.tile(end.place, 2), np.zeros(1, np.int32), 1)
     return float(_ask(net, [start], pieces, np.full(1, np.inf))[0])
 
 
@@ -96,14 +103,14 @@ def from_shape(
     edge = shape.boundary if "Polygon" in shape.geom_type else shape
     step = max(STEP, edge.length / MOST_STARTS)
     points = shapely.get_coordinates(shapely.segmentize(edge, step) if edge.length > 0 else edge)
-    found, shares = locate(net.flat, net.start, net.cells, net.low, net.size, points)
+    found, shares = trace.locate(net.flat, net.start, net.cells, net.low, net.size, points)
     good = (found >= 0) & (shares.min(axis=1) > -0.5)
     if not good.any():
         raise MapperError(
             f"The shape lies nowhere on the sheet of skin {skin.name!r}.",
             "A shape on the skin's flat map, outside its openings, is allowed.",
         )
-    starts = [inside(net, int(m), s) for m, s in zip(found[good], shares[good])]
+    starts = [hub_inside(net, int(m), s) for m, s in zip(found[good], shares[good])]
     return _ask(net, starts, cut, _known(known, cut.count))
 
 
@@ -111,7 +118,7 @@ def _known(known: Array | None, count: int) -> Array:
     return np.full(count, np.inf) if known is None else np.array(known, dtype=np.float64)
 
 
-def _ask(net: Net, starts: list[Stand], pieces: Pieces, best: Array) -> Array:
+def _ask(net: Net, starts: list[Hub], pieces: Pieces, best: Array) -> Array:
     if pieces.count == 0 or len(pieces.owner) == 0:
         return best
     # A line without pieces would keep the search going to the sheet's end.
@@ -119,9 +126,9 @@ def _ask(net: Net, starts: list[Stand], pieces: Pieces, best: Array) -> Array:
     there[pieces.owner] = True
     renumber = np.cumsum(there) - 1
     asked = best[there]
-    spread(
+    windows.spread(
         net.vertex, net.lay, net.opp, net.back, net.turning, net.corner,
-        np.array([s.triangle for s in starts], np.int32), np.array([s.place for s in starts]),
+        np.concatenate([s.triangle for s in starts]), np.concatenate([s.place for s in starts]),
         np.inf, pieces.face_start, pieces.segment, renumber[pieces.owner].astype(np.int32),
         asked, BEND,
     )  # fmt: skip

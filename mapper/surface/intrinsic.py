@@ -16,19 +16,23 @@ from dataclasses import dataclass
 from weakref import WeakKeyDictionary
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from mapper.errors import MapperError
 from mapper.surface.opened import cut_out
-from mapper.surface.skin import Chart, Skin
+from mapper.surface.skin import EDGE, Chart, Skin
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
 NEAR = 1e-9  # of a chart's parameter range: as near as that a vertex lies on the chart's edge
 INWARD = 1e-4  # share of a side at which the surface is asked for its normal, off kinks at the end
-STRAIGHT = 1e-9  # rad: a vertex turns the sheet when its angles miss 2 pi (pi at an edge) by more
+MOST_BULGE = 1.0  # mm: more is no bulge between corners but a rim without triangles
+# How a line over a net ends (trace.py): its length used up, at a closed edge, or after too many
+# triangles.
+USED_UP, MET_AN_EDGE, LOST = 0, 1, 2
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,7 +48,8 @@ class Net:
     2 pi, or pi on a closed edge (rad), -inf for a number not in use; at_edge (N,): whether it is
     on a closed edge; corner (N,): 3 m + k of a triangle m whose corner k is the vertex (at an edge
     the one farthest clockwise).
-    start, cells, low, size: a grid over the flat map, see `trace.locate`.
+    start, cells, low, size: a grid over the flat map, see `trace.locate`. bulge (C,): how far (mm,
+    at most 1) a chart's exact rim lies off the outermost sides of its triangles.
     """
 
     vertex: Ints
@@ -62,6 +67,7 @@ class Net:
     cells: Ints
     low: Array
     size: Array
+    bulge: Array
 
 
 _NETS: WeakKeyDictionary[Skin, dict[tuple[bool, bytes], Net]] = WeakKeyDictionary()
@@ -85,28 +91,31 @@ def net_of(skin: Skin, openings: BaseGeometry | None = None, *, chords: bool = F
         if key[1] and openings is not None:
             cut = cut_out(flat, lay, vertex, chart, edges, openings)
             flat, lay, vertex, chart, edges = cut
-        known[key] = _net(skin.name, vertex, lay, flat, chart, edges)
+        known[key] = _net(skin, vertex, lay, flat, chart, edges)
     return known[key]
 
 
-def _net(name: str, vertex: Ints, lay: Array, flat: Array, chart: Ints, seam: Ints) -> Net:
+def _net(skin: Skin, vertex: Ints, lay: Array, flat: Array, chart: Ints, seam: Ints) -> Net:
     """Join triangles by their sides; those that have collapsed to a line are left out."""
     a, b, c = vertex.T
     whole = (a != b) & (b != c) & (c != a)
     vertex, lay, flat, chart, seam = (x[whole] for x in (vertex, lay, flat, chart, seam))
-    opp, back = _neighbours(name, vertex)
+    opp, back = _neighbours(skin.name, vertex)
     seam = np.where(opp >= 0, seam, -1)
     e1, e2 = lay[:, 1] - lay[:, 0], lay[:, 2] - lay[:, 0]
     f1, f2 = flat[:, 1] - flat[:, 0], flat[:, 2] - flat[:, 0]
     double = e1[:, 0] * e2[:, 1] - e1[:, 1] * e2[:, 0]
     inverse = np.stack([e2[:, 1], -e2[:, 0], -e1[:, 1], e1[:, 0]], -1).reshape(-1, 2, 2)
-    to_flat = np.stack([f1, f2], axis=-1) @ (inverse / double[:, None, None])
+    # A sliver without height turns nothing; lines leave it where they came in.
+    part = np.where(double > 0.0, 1.0 / np.where(double > 0.0, double, 1.0), 0.0)
+    to_flat = np.stack([f1, f2], axis=-1) @ (inverse * part[:, None, None])
     turning, at_edge, corner = _turning(vertex, lay, opp)
     start, cells, low, size = _grid(flat)
     return Net(
         np.ascontiguousarray(vertex, dtype=np.int32), np.ascontiguousarray(lay),
         np.ascontiguousarray(flat), np.ascontiguousarray(to_flat), chart.astype(np.int32),
         opp, back, seam.astype(np.int32), turning, at_edge, corner, start, cells, low, size,
+        _bulge(skin, flat, chart, (opp < 0) | (seam >= 0)),
     )  # fmt: skip
 
 
@@ -274,6 +283,21 @@ def _turning(vertex: Ints, lay: Array, opp: Ints) -> tuple[Array, NDArray[np.boo
         first = open_side[:, (k + 2) % 3]
         corner[vertex[first, k]] = where[first, k]
     return turning, edge, corner
+
+
+def _bulge(skin: Skin, flat: Array, chart: Ints, outer: NDArray[np.bool_]) -> Array:
+    out = np.zeros(len(skin.charts))
+    for number, piece in enumerate(skin.charts):
+        row, side = np.nonzero(outer & (chart == number)[:, None])
+        if not len(row):
+            continue
+        ends = np.stack([flat[row, (side + 1) % 3], flat[row, (side + 2) % 3]], axis=1)
+        tree = shapely.STRtree(shapely.linestrings(ends))
+        _, away = tree.query_nearest(
+            shapely.points(piece.rim), return_distance=True, all_matches=False
+        )
+        out[number] = min(MOST_BULGE, float(away.max(initial=0.0)) + 2.0 * EDGE)
+    return out
 
 
 def _grid(flat: Array) -> tuple[Ints, Ints, Array, Array]:

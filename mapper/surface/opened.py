@@ -7,13 +7,20 @@ pieces may come out; the ways followed over them (trace.py, windows.py) do not m
 from __future__ import annotations
 
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
+
+from mapper.late import Late
+
+if TYPE_CHECKING:
+    from scipy import spatial
+else:
+    spatial = Late("scipy.spatial")
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int32]
@@ -109,7 +116,7 @@ def _corners(
     grid, which = np.unique(np.round(points / FINE).astype(np.int64), axis=0, return_inverse=True)
     which = np.ravel(which)
     old = np.unique(parent)
-    away, near = cKDTree(flat[old].reshape(-1, 2)).query(grid * FINE)
+    away, near = spatial.cKDTree(flat[old].reshape(-1, 2)).query(grid * FINE)
     first = int(vertex.max()) + 1
     number = np.where(away <= SAME, vertex[old].ravel()[near], first + np.arange(len(grid)))
     number = number[which].reshape(-1, 3)

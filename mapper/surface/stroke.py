@@ -147,7 +147,7 @@ def hover(skin: Skin, centre: ArrayLike, radius: float) -> Array:
     place = stand(skin, net, centre, "brush's centre")
     turn = np.linspace(0.0, 2.0 * np.pi, HOVER, endpoint=False)
     round_ = np.stack([np.cos(turn), np.sin(turn)])
-    return np.asarray(place.flat + radius * (net.to_flat[place.triangle] @ round_).T)
+    return np.asarray(place.flat + radius * (net.to_flat[place.triangle[0]] @ round_).T)
 
 
 def off_openings(region: MultiPolygon, openings: BaseGeometry | None) -> MultiPolygon:

@@ -14,13 +14,13 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from mapper.surface.intrinsic import LOST, MET_AN_EDGE
+
 Array = NDArray[np.float64]
 Ints = NDArray[np.int32]
 Longs = NDArray[np.int64]
 
-USED_UP, MET_AN_EDGE, LOST = 0, 1, 2
 STEPS = 2_000_000
-INSIDE = 1e-7  # least share of each corner for a point that lines start from
 
 
 @njit(cache=True, nogil=True)
@@ -76,19 +76,20 @@ def trace(
     opp: Ints,
     back: Ints,
     seam: Ints,
-    first: int,
-    px0: float,
-    py0: float,
+    first: Ints,
+    places: Array,
     turns: Array,
     reach: Array,
 ) -> tuple[Ints, Ints, Array, Longs, Ints, Longs, Array]:
-    """Follow N lines from one point of a triangle's frame for given lengths.
+    """Follow N lines for given lengths.
 
+    first (N,): triangles they start in; places (N, 2): points of their frames, inside or a corner;
     turns (N,): directions there, rad; reach (N,): mm. Answers status (N,) (USED_UP, MET_AN_EDGE or
     LOST), closed (N,): 3 m + k of the closed side k of triangle m that was met, else -1, gone (N,)
     mm, path (N,): a number that tells over which seams it came; and the legs, one for each chart
-    that a line passes through: leg_ray (L,) ascending, leg_path (L,), legs (L, 9): chart, flat
-    start x y, flat end x y, direction there x y at the start and at the end (flat, not unit).
+    that a line passes through: leg_ray (L,) ascending, leg_path (L,), legs (L, 10): chart, flat
+    start x y, flat end x y, direction there x y at the start and at the end (flat, not unit), and
+    mm gone at the start.
     """
     count = turns.shape[0]
     status = np.zeros(count, np.int32)
@@ -98,11 +99,11 @@ def trace(
     room = 4 * count + 64
     leg_ray = np.empty(room, np.int32)
     leg_path = np.empty(room, np.int64)
-    legs = np.empty((room, 9))
+    legs = np.empty((room, 10))
     used = 0
     for n in range(count):
-        m = first
-        px, py = px0, py0
+        m = first[n]
+        px, py = places[n, 0], places[n, 1]
         dx, dy = np.cos(turns[n]), np.sin(turns[n])
         left = reach[n]
         come = -1
@@ -116,7 +117,7 @@ def trace(
                     legs = np.concatenate((legs, np.empty_like(legs)))
                 leg_ray[used] = n
                 leg_path[used] = trail
-                legs[used, 0] = chart[m]
+                legs[used, 0], legs[used, 9] = chart[m], gone[n]
                 legs[used, 1], legs[used, 2] = _on_map(lay, flat, to_flat, m, px, py)
                 legs[used, 5] = to_flat[m, 0, 0] * dx + to_flat[m, 0, 1] * dy
                 legs[used, 6] = to_flat[m, 1, 0] * dx + to_flat[m, 1, 1] * dy

@@ -20,6 +20,7 @@ Array = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
 SLACK = 1e-8  # mm: a window has to be worse by more than this to be left out
+THIN = 1e-12  # of a side: what looks along it still lies this far below
 EDGEWISE = 1e-9  # share of a side by which a window reaches beyond its ends, so that none leaks
 
 
@@ -293,7 +294,7 @@ def spread(
             if beyond - near <= 0.0:
                 continue
             # Seen from the next triangle the side runs the same way, with the source below it.
-            y = -abs(off)
+            y = -max(abs(off), THIN * size)
             if child == 0:
                 d1, d2, d3 = dist[va], dist[vc], dist[vb]
                 ahead = np.hypot(tx * near - (long - ox), ty * near - (0.0 - oy))
@@ -377,10 +378,10 @@ def _launch(
         long = np.sqrt(ex * ex + ey * ey)
         rx, ry = px - lay[m, b, 0], py - lay[m, b, 1]
         sx = (ex * rx + ey * ry) / long
-        sy = -abs(ex * ry - ey * rx) / long
+        sy = -max(abs(ex * ry - ey * rx) / long, THIN * long)
         key = sigma + _reach_to(0.0, long, sx, sy)
         skip = _worse(0.0, long, sx, sy, sigma, long, dist[vertex[m, b]], dist[vertex[m, a]])
-        if key <= bound and not skip and sy < 0.0:
+        if key <= bound and not skip:
             if used_free == 0:
                 w_int, w, keys, heap, free, used_free = _grow(w_int, w, keys, heap, free)
             used_free -= 1
