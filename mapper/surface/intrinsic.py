@@ -41,13 +41,13 @@ class Net:
 
     vertex (M, 3): corner numbers, the same for corners that are one point of the part; lay
     (M, 3, 2): the corners in the triangle's frame, counter-clockwise; flat (M, 3, 2): on the flat
-    map; to_flat (M, 2, 2): turns a step in the frame into one on the flat map; chart (M,); opp and
-    back (M, 3): the triangle across the side opposite a corner, -1 at a closed edge, and that
-    side's number there; seam (M, 3): number of the glued chart edge a side lies on, 2 g or 2 g + 1
-    as seen from either chart, else -1; turning (N,): by how much the angles about a vertex exceed
-    2 pi, or pi on a closed edge (rad), -inf for a number not in use; at_edge (N,): whether it is
-    on a closed edge; corner (N,): 3 m + k of a triangle m whose corner k is the vertex (at an edge
-    the one farthest clockwise).
+    map; to_flat (M, 2, 2): turns a step in the frame into one on the flat map; chart (M,).
+    opp and back (M, 3): the triangle across the side opposite a corner, -1 at a closed edge, and
+    that side's number there; seam (M, 3): number of the glued chart edge (after those, of the
+    stitch) that a side lies on, 2 g or 2 g + 1 as seen from either chart, else -1.
+    turning (N,): by how much the angles about a vertex exceed 2 pi, or pi on a closed edge (rad),
+    -inf for a number not in use; at_edge (N,): whether it is on a closed edge; corner (N,): 3 m + k
+    of a triangle m whose corner k is the vertex (at an edge the one farthest clockwise).
     start, cells, low, size: a grid over the flat map, see `trace.locate`. bulge (C,): how far (mm,
     at most 1) a chart's exact rim lies off the outermost sides of its triangles.
     """
@@ -203,6 +203,7 @@ def _joined(skin: Skin) -> Ints:
                 "Build the shape again from its part file.",
             )
         pairs.append(np.stack([first, second], axis=-1))
+    pairs += [np.stack([s.line_a, s.line_b], axis=-1).astype(np.intp) for s in skin.stitches]
     for k in range(len(skin.charts)):
         for edge in ("s0", "s1", "t0", "t1"):
             found, _ = _edge_vertices(skin, k, edge)
@@ -221,7 +222,7 @@ def _joined(skin: Skin) -> Ints:
 
 
 def _glued_sides(skin: Skin) -> Ints:
-    """(M, 3) for the side opposite each corner the glued chart edge it lies on, or -1."""
+    """(M, 3) for the side opposite each corner the glued chart edge or stitch it lies on, or -1."""
     out = np.full(skin.triangles.shape, -1, np.int32)
     ends = skin.triangles[:, [[1, 2], [2, 0], [0, 1]]]
     for g, glue in enumerate(skin.glue):
@@ -231,6 +232,12 @@ def _glued_sides(skin: Skin) -> Ints:
             on = np.zeros(len(skin.points), np.bool_)
             on[_edge_vertices(skin, number, edge)[0]] = True
             out[np.all(on[ends], axis=2) & (skin.chart_of == number)[:, None]] = 2 * g + half
+    count = len(skin.points)
+    key = np.min(ends, axis=2).astype(np.int64) * count + np.max(ends, axis=2)
+    for g, stitch in enumerate(skin.stitches, start=len(skin.glue)):
+        for half, line in enumerate((stitch.line_a, stitch.line_b)):
+            a, b = line[:-1].astype(np.int64), line[1:].astype(np.int64)
+            out[np.isin(key, np.minimum(a, b) * count + np.maximum(a, b))] = 2 * g + half
     return out
 
 

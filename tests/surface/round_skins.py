@@ -1,7 +1,7 @@
 """Doubly curved skins and polyhedra made by hand, and the judge of exact distances on them.
 
-pygeodesic (exact windows of Mitchell, Mount and Papadimitriou on the polyhedron itself) has no build
-for every machine: tests that need it say so and pass over, unless MAPPER_NO_SKIP is 1.
+pygeodesic (exact windows of Mitchell, Mount and Papadimitriou on the polyhedron itself) has no
+build for every machine: tests that need it say so and pass over, unless MAPPER_NO_SKIP is 1.
 """
 
 from __future__ import annotations
