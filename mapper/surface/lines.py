@@ -163,7 +163,12 @@ def _along_s(chart: Chart, patch: Stationed, t: float, low: float, high: float) 
         cell = int(np.clip(np.searchsorted(mesh.t, t, side="right") - 1, 0, len(mesh.t) - 2))
         share = (t - mesh.t[cell]) / (mesh.t[cell + 1] - mesh.t[cell])
         marks = np.union1d(mesh.s, mesh.s[:-1] + share * np.diff(mesh.s))
-        at = np.concatenate([[low], marks[(marks > low) & (marks < high)], [high]])
+        # On a mesh line the diagonals' corners are the mesh's own up to rounding: once is enough,
+        # or the line would begin with a piece too short to have a direction.
+        least = 1e-12 * (high - low)
+        marks = marks[(marks > low + least) & (marks < high - least)]
+        marks = marks[np.concatenate([[True], np.diff(marks) > least])] if len(marks) else marks
+        at = np.concatenate([[low], marks, [high]])
     else:
         lines = np.union1d(chart.patch.s_lines, [0.0])
         breaks = np.concatenate([[low], lines[(lines > low) & (lines < high)], [high]])

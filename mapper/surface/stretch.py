@@ -103,6 +103,25 @@ def worst_stretch(skin: Skin) -> Stretch:
     return Stretch(area, length, where, _words(area, length, where))
 
 
+def stretch_behind(skin: Skin, station: float) -> float:
+    """Largest change of area, %, of the mesh cells that lie wholly aft of a station (mm); 0 where
+    there are none or the map is exact."""
+    worst = 0.0
+    for number in stretched_charts(skin):
+        chart = skin.charts[number]
+        rows = slice(chart.first, chart.last)
+        a, b, c = (skin.flat[skin.triangles[rows, k]] for k in range(3))
+        flat = 0.5 * np.abs(
+            (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
+        )
+        cell = _cells(skin, chart)
+        behind = skin.station[skin.triangles[rows]].min(axis=1) >= station
+        whole = np.bincount(cell, ~behind) == 0
+        change = np.abs(np.bincount(cell, flat) / np.bincount(cell, skin.patch_area[rows]) - 1.0)
+        worst = max(worst, float(np.max(change[whole], initial=0.0)))
+    return 100.0 * worst
+
+
 def _words(area: float, length: float, station: float) -> str:
     if area == 0.0 and length == 0.0:
         return "lies flat without stretch"

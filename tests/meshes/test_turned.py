@@ -133,6 +133,16 @@ def test_a_profile_by_ordinates_comes_near_the_circle() -> None:
     assert miss[2] < 5e-8
 
 
+def test_a_line_on_a_mesh_line_cuts_as_any_other() -> None:
+    points = [[0, 0], [10, 28], [40, 53], [102, 76], [178, 81], [279, 66], [381, 38], [483, 0]]
+    (sheet,) = turned(OrdinateProfile(points), gores=8)
+    skin = make_skin(sheet)
+    cells = cut_by_lines(skin, [station_line(skin, 178.0)])
+    found = sorted(area(skin, cell) for cell in cells)
+    wanted = sorted(area(skin, box(skin, stations=s)) for s in ((0.0, 178.0), (178.0, 483.0)))
+    assert found == pytest.approx(wanted, rel=1e-6)
+
+
 def test_a_plate_across_is_a_disc() -> None:
     (sheet,) = turned(FormProfile("ellipse", R, R), gores=4, datum=50.0)
     plate = make_skin(disc(sheet.patches[0], 350.0, "back plate"))

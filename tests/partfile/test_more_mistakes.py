@@ -61,6 +61,17 @@ PLANTED = [
     ("fillet", "station = 700\npoints", 'station = 700\nform = "ellipse"\npoints',
      "cross_section 2, form", "open strip"),
     ("fillet", 'along = "former 2"', "angle = 30", "seam 1, angle", "no such key in [[seam]]"),
+    ("spinner", "diameter = 340 ", "# ", "diameter", "the form ellipse needs it"),
+    ("spinner", "diameter = 340 ", "diameter = 340\npoints = [[0, 0], [1, 1], [2, 2], [3, 3]] #",
+     "points", "the form ellipse has none"),
+    ("spinner", 'form = "ellipse" ', 'form = "sphere" ', "form", '"paraboloid"'),
+    ("spinner", "# gores = 8 ", "gores = 5 ", "gores", "8, 12, 16"),
+    ("spinner", "# gores = 8 ", "gores = 100 ", "gores", "1 to 32"),
+    ("spinner", "station = 305", "station = 505", "frame 1, station", "0 to 310 mm"),
+    ("spinner", "station = 80\nangle = 0", "station = 80", "panel 1, angle", "not whole"),
+    ("fairing", "[4, 3.0], [7, 3.2]", "[7, 3.0], [4, 3.2]", "points", "must grow"),
+    ("fairing", "[15, 1.5]", "[15, 0]", "points", "0 is allowed at an end only"),
+    ("fairing", 'aft_tip = "pointed"', 'aft_tip = "sharp"', "aft_tip", '"round" or "pointed"'),
 ]  # fmt: skip
 
 

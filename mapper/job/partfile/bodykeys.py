@@ -27,7 +27,12 @@ _CLOSED_BODIES = {
     "nacelle": "a nacelle or pod through its cross-sections",
 }
 
-CLOSED = tuple(_CLOSED_BODIES)
+_TURNED_BODIES = {
+    "spinner": "a spinner, turned about its axis",
+    "fairing": "a fairing or cap turned about an axis",
+}
+TURNED = tuple(_TURNED_BODIES)
+CLOSED = (*_CLOSED_BODIES, *_TURNED_BODIES)
 _HALVES = ("outboard", "inboard", "both")
 
 _NAME = Key("name", "text", "what people call it; no other in the file may have it", True)
@@ -122,11 +127,61 @@ _TABLES = (
     Key("longeron", "tables", "a longeron or stringer along the body", of=LONGERON),
     Key("rivet_row", "tables", "a row of rivets", of=BODY_RIVET_ROW),
 )
+_ROUND_FORMS = ("ellipse", "paraboloid", "cone", "ordinates")
+_END_FORMS = ("round", "pointed")
+_TURNED_KEYS = (
+    Key(
+        "form",
+        "choice",
+        "its profile, from the tip to its greatest diameter; or by ordinates",
+        True,
+        choices=_ROUND_FORMS,
+    ),
+    Key("diameter", "length", "of an ellipse, paraboloid or cone, at its after end", above=0.0),
+    Key("length", "length", "of an ellipse, paraboloid or cone", above=0.0),
+    Key("points", "points", "ordinates: [station, radius] from forward to aft", count=4),
+    Key(
+        "forward_tip",
+        "choice",
+        "of ordinates that begin with radius 0",
+        choices=_END_FORMS,
+        default="round",
+    ),
+    Key(
+        "aft_tip",
+        "choice",
+        "of ordinates that end with radius 0",
+        choices=_END_FORMS,
+        default="pointed",
+    ),
+    Key(
+        "gores",
+        "number",
+        "in how many pieces it is laid flat: 1, 2, 3, 4, 6, 8, 12, 16, 24 or 32",
+        least=1.0,
+        most=32.0,
+        default="as many as keep the stretch behind the tip below 1.6 %",
+    ),
+)
+_TIP = (
+    "Where the profile meets the axis, a circle of a ten-thousandth of the greatest diameter is"
+    " left open."
+)
+
 BODIES: Mapping[str, Shape] = MappingProxyType(
     {
         **{
             name: Shape(words, f"{_COUNTED} {_INNER}", axis="length", keys=(*_ENDS, *_TABLES))
             for name, words in _CLOSED_BODIES.items()
+        },
+        **{
+            name: Shape(
+                words,
+                f"{_COUNTED} {_TIP}",
+                axis="length",
+                keys=(*_TURNED_KEYS, *(key for key in _TABLES if key.name != "cross_section")),
+            )
+            for name, words in _TURNED_BODIES.items()
         },
         "fillet": Shape(
             "a fillet: an open strip through cross-sections",

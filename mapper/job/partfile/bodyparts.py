@@ -8,12 +8,22 @@ from typing import Any
 
 import numpy as np
 
+from mapper.errors import MapperError
 from mapper.job.partfile.partsheet import PartSheet, at_key
 from mapper.job.partfile.scan import Path
 from mapper.job.partfile.spec import PartSpec, RibSpec
+from mapper.surface.build import make_skin
+from mapper.surface.stretch import stretch_behind
 from meshes.body import BodyPatch, body, bulkhead, locate
 from meshes.errors import ShapeError
 from meshes.rings import BoxRing, EllipseRing, OrdinateRing, Ring
+from meshes.turned import GORES, TurnedPatch, disc, turned
+from meshes.turnprofile import FormProfile, OrdinateProfile, Profile
+
+# Stretch (%) that gores are made narrow enough for, and the share of the length ahead of which a
+# tip may stretch more.
+MOST_STRETCH = 1.6
+TIP_SHARE = 0.05
 
 # What the constructors call their parameters, and the key a person wrote.
 _KEYS = {"corner": "corner_radius", "height": "waterline", "x": "station"}
@@ -43,6 +53,56 @@ def frames_of(spec: PartSpec) -> tuple[RibSpec, ...]:
     keys = ("path", "name", "station", "web", "alloy", "gauge", "gauge_how", "cladding")
     rows = spec.own.get("frame", ())
     return tuple(RibSpec(**{k: row[k] for k in keys if k in row}) for row in rows)
+
+
+def _profile(spec: PartSpec) -> Profile:
+    own = spec.own
+    if own["form"] == "ordinates":
+        points = np.array(own["points"]) - np.array([spec.datum, 0.0])
+        return OrdinateProfile(
+            points, own.get("forward_tip", "round"), own.get("aft_tip", "pointed")
+        )
+    return FormProfile(own["form"], own["length"], 0.5 * own["diameter"])
+
+
+def turned_sheets(spec: PartSpec) -> Iterator[PartSheet]:
+    """The skin of a body of revolution, and the webs of its plates across.
+
+    Without a word of the file it gets the fewest gores that keep the stretch behind the first 5 %
+    of its length below MOST_STRETCH.
+    """
+    try:
+        profile = _profile(spec)
+    except ShapeError as error:
+        key = {"radius": "diameter", "front": "forward_tip", "aft": "aft_tip"}
+        path: Path = (key.get(error.field, error.field),)
+        raise spec.error(path, error.given, error.allowed, error.to_do) from error
+    asked = spec.own.get("gores")
+    gores = _fewest(profile) if asked is None else int(asked)
+    with at_key(spec):
+        (sheet,) = turned(profile, gores=gores, datum=spec.datum)
+    yield PartSheet(sheet)
+    (first, *_) = sheet.patches
+    for row in frames_of(spec):
+        if row.web and isinstance(first, TurnedPatch):
+            with at_key(spec, row.path):
+                plate = disc(first, row.station, f"{row.name} web")
+            yield PartSheet(plate, row)
+
+
+def _fewest(profile: Profile) -> int:
+    for gores in GORES:
+        (sheet,) = turned(profile, gores=gores)
+        first = replace(sheet, patches=sheet.patches[:1], joins=())
+        # One gore tells for all; a coarse one is some hundredths of a percent off.
+        try:
+            skin = make_skin(first, triangles=3_000)
+        except MapperError:
+            continue
+        low, high = float(skin.station.min()), float(skin.station.max())
+        if stretch_behind(skin, low + TIP_SHARE * (high - low)) <= MOST_STRETCH:
+            return gores
+    return GORES[-1]
 
 
 def body_sheets(spec: PartSpec) -> Iterator[PartSheet]:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from mapper.job.partfile.bodykeys import BODIES
+from mapper.job.partfile.bodykeys import BODIES, TURNED
 from mapper.job.partfile.check import Notes
 from mapper.job.partfile.scan import Path
 from mapper.job.partfile.values import INCH
+from meshes.turned import GORES
 
 Row = dict[str, Any]
 Span = tuple[float, float]
@@ -23,7 +24,10 @@ def check_body(values: Row, notes: Notes, span: Span | None, units: str) -> None
     """Note every mistake in a body's cross-sections and lines; another shape has none."""
     if values.get("shape") not in BODIES:
         return
-    _check_sections(values, notes, units)
+    if values.get("shape") in TURNED:
+        _check_profile(values, notes)
+    else:
+        _check_sections(values, notes, units)
     for table in ("frame", "longeron", "seam"):
         for row in values.get(table, ()):
             _check_line(table, row, notes, span, units)
@@ -82,6 +86,26 @@ def _check_sizes(form: str, row: Row, notes: Notes) -> None:
         if key in row and key not in (*needed, *extra):
             words = " and ".join((*needed, *extra))
             notes.mistake((*path, key), f"{_a(form)} has none;", f"{words} are allowed.")
+
+
+def _check_profile(values: Row, notes: Notes) -> None:
+    form = values.get("form")
+    if form is None or notes.bad(("form",)):
+        return
+    needed = ("points",) if form == "ordinates" else ("diameter", "length")
+    extra = ("forward_tip", "aft_tip") if form == "ordinates" else ()
+    what = "one by ordinates" if form == "ordinates" else f"the form {form}"
+    for key in needed:
+        if key not in values and not notes.bad((key,)):
+            notes.mistake((key,), "it is missing;", f"{what} needs it.")
+    for key in ("points", "diameter", "length", "forward_tip", "aft_tip"):
+        if key in values and key not in (*needed, *extra):
+            words = " and ".join(needed)
+            notes.mistake((key,), f"{what} has none;", f"{words} are allowed.")
+    gores = values.get("gores")
+    if gores is not None and gores not in GORES:
+        listed = ", ".join(str(g) for g in GORES)
+        notes.mistake(("gores",), f"{gores:g} was given;", f"{listed} are allowed.")
 
 
 def _a(form: str) -> str:

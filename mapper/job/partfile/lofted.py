@@ -36,6 +36,8 @@ def span_of(values: Row) -> tuple[float, float] | None:
         return start, start + float(values["length"])
     rows = values.get("section") or values.get("cross_section") or ()
     stations = [float(r["station"]) for r in rows if "station" in r]
+    if shape is not None and shape.axis == "length" and not rows:
+        stations = [float(point[0]) for point in values.get("points", ())]
     if len(stations) < 2 or any(b <= a for a, b in pairwise(stations)):
         return None
     return stations[0], stations[-1]

@@ -9,8 +9,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from mapper.job.partfile.bodykeys import BODIES
-from mapper.job.partfile.bodyparts import body_sheets
+from mapper.job.partfile.bodykeys import BODIES, TURNED
+from mapper.job.partfile.bodyparts import body_sheets, turned_sheets
 from mapper.job.partfile.cutkeys import CONTROL_SURFACES
 from mapper.job.partfile.cutparts import cut_plan, cut_sheets
 from mapper.job.partfile.lofted import section_of, straight
@@ -263,4 +263,5 @@ _FLAT = {
     "tube": _tube_part,
     "access cover": _flat_cover,
     **dict.fromkeys(BODIES, body_sheets),
+    **dict.fromkeys(TURNED, turned_sheets),
 }

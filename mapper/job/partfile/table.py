@@ -20,6 +20,7 @@ from mapper.surface.skin import Skin
 from mapper.surface.stretch import worst_stretch
 from meshes.body import BodyPatch
 from meshes.mirror import unmirrored
+from meshes.turned import TurnedPatch
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -123,8 +124,17 @@ def developed_size(skin: Skin, flat: MultiPolygon) -> tuple[float, float]:
             boxes.append(on.bounds)
     if not boxes:
         return 0.0, 0.0
-    along = sum(b[2] - b[0] for b in boxes)
-    return float(along), float(max(b[3] for b in boxes) - min(b[1] for b in boxes))
+    # Charts lie beside each other one way or the other: there their lengths add up.
+    return _covered([(b[0], b[2]) for b in boxes]), _covered([(b[1], b[3]) for b in boxes])
+
+
+def _covered(spans: list[tuple[float, float]]) -> float:
+    """Length of the union of intervals."""
+    total, reach = 0.0, -np.inf
+    for low, high in sorted(spans):
+        total += max(0.0, high - max(low, reach))
+        reach = max(reach, high)
+    return float(total)
 
 
 def edge_lengths(skin: Skin) -> dict[str, float]:
@@ -155,7 +165,7 @@ def _edge_kind(skin: Skin) -> str:
         if patch.s_lines[0] < 0.0 < patch.s_lines[-1]:
             return "front"
         return "upper piece" if patch.s_lines[-1] > 0.0 else "lower piece"
-    if isinstance(unmirrored(patch), BodyPatch):
+    if isinstance(unmirrored(patch), BodyPatch | TurnedPatch):
         return "body" if skin.glue and has_angles(skin) else "strip"
     # A skin glued to itself is round, whatever the shape is called.
     return "tube" if any(g.chart_a == g.chart_b for g in skin.glue) else "web"
