@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date, datetime
-from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -26,7 +25,7 @@ from mapper.job.sense import check_sense
 from mapper.surface.clip import GRID, clean, finite, rims, whole
 from mapper.surface.geometry import Geometry
 from mapper.surface.measure import area
-from mapper.surface.near import free_edges, nearest_lines
+from mapper.surface.near import nearest_kinds
 from mapper.surface.place import place_of
 from mapper.surface.region import on_sheet
 from mapper.units import Units
@@ -172,30 +171,13 @@ def _geometry_of(book: Book, part_id: str) -> tuple[str, Geometry]:
 
 def worked_out(geometry: Geometry, entry: Entry) -> dict[str, float]:
     """The computed values of an entry: distances mm along the sheet from its outline to the nearest
-    rivet row, rib and edge, as far as its kind has such fields and the skin has such lines. From a
-    point the way may cross chart edges; from a line or an area it stays within its charts."""
+    rivet row, rib and edge (openings count), as far as its kind has such fields and the skin has
+    such lines. The way goes over chart edges and round openings."""
     outline = entry.outline
     wanted = {f.name for f in kind_of(entry.kind).fields if f.computed}
     if outline is None or not wanted:
         return {}
-    skin = outline.skin
-    lines = {
-        "rivet row": [m.flat for m in geometry.lines if (m.skin, m.kind) == (skin, "rivet row")],
-        "rib": [m.flat for m in geometry.lines if (m.skin, m.kind) == (skin, "rib")],
-        "edge": [_free_edges(geometry, skin)],
-    }
-    found = {
-        kind: min(float(outline.shape.distance(line)) for line in there)
-        for kind, there in lines.items()
-        if there
-    }
-    if outline.region == "point":
-        # From a point the way across chart edges is known too: round the nose, past a section.
-        for point in shapely.get_coordinates(outline.shape):
-            for near in nearest_lines(geometry, skin, point):
-                kind = "edge" if near.kind == "opening" else near.kind
-                if kind in found:
-                    found[kind] = min(found[kind], near.distance)
+    found = nearest_kinds(geometry, outline.skin, outline.shape)
     names = {f"{kind.replace(' ', '_')}_distance": d for kind, d in found.items()}
     return {name: d for name, d in names.items() if name in wanted}
 
@@ -204,12 +186,3 @@ def sheet_area(geometry: Geometry, skin_name: str) -> float:
     """True area (mm2) of one face of a skin, openings taken off."""
     skin = geometry.skin(skin_name)
     return area(skin, on_sheet(geometry, skin_name, whole(skin)))
-
-
-@lru_cache(maxsize=64)
-def _free_edges(geometry: Geometry, skin_name: str) -> Any:
-    """The edges of the sheet: its free edges, and those of its openings."""
-    holes = [o.flat.boundary for o in geometry.openings if o.skin == skin_name]
-    edges = shapely.union_all([*free_edges(geometry.skin(skin_name)).values(), *holes])
-    shapely.prepare(edges)
-    return edges

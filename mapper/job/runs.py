@@ -104,20 +104,11 @@ def run_along(geometry: Geometry, skin: Skin, name: str, within: MultiPolygon) -
 
 def lines_near(geometry: Geometry, outline: Outline) -> tuple[NearLine, ...]:
     """Of each kind of named line on an outline's skin the nearest, nearest first, with its distance
-    (mm) on the flat map: 0 where the outline lies on it. Of lines that the outline crosses all are
-    there. From a point the way may cross chart edges; from a line or area it stays on its charts.
+    (mm) along the sheet, over chart edges and round openings: 0 where the outline lies on it. Of
+    lines that the outline crosses all are there.
     """
-    found: dict[tuple[str, str], float] = {}
-    for line in geometry.lines:
-        if line.skin == outline.skin and line.kind != "hinge line" and not line.flat.is_empty:
-            found[line.kind, line.name] = float(outline.shape.distance(line.flat))
-    if outline.region == "point":
-        for point in shapely.get_coordinates(outline.shape):
-            for near in nearest_lines(geometry, outline.skin, point):
-                key = near.kind, near.name
-                if key in found:
-                    found[key] = min(found[key], near.distance)
-    lines = [NearLine(*key, away) for key, away in found.items() if np.isfinite(away)]
-    lines.sort(key=lambda n: n.distance)
+    known = {(line.kind, line.name) for line in geometry.lines if line.skin == outline.skin}
+    near = nearest_lines(geometry, outline.skin, outline.shape)
+    lines = [n for n in near if (n.kind, n.name) in known]
     first = {n.kind: n for n in reversed(lines)}
     return tuple(n for n in lines if n.distance < _TOUCHING or first[n.kind] is n)

@@ -35,6 +35,7 @@ Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 NOTHING = 2e-7  # of a disc: what lies behind one corner and is less is left out
+BESIDE = 0.05  # mm: openings are made simpler by less before they are cut out
 SHADOW = 3e-4  # rad of corners sticking into a disc below which the shadow behind them is nothing
 NO_PIECES = np.zeros((0, 4)), np.zeros(0, np.int32), np.zeros(0)
 
@@ -54,13 +55,23 @@ def stand(skin: Skin, net: Net, point: ArrayLike, what: str = "point") -> Hub:
         )
     found, shares = trace.locate(net.flat, net.start, net.cells, net.low, net.size, at[None])
     m = int(found[0])
-    # A rim bulges out between corners; an opening is a hole as wide as itself.
-    if m < 0 or shares[0].min() < -0.5:
+    if m < 0 or beside(net, found, shares)[0] > 0.0:
         raise MapperError(
             f"The {what} ({at[0]:g}, {at[1]:g}) mm lies where skin {skin.name!r} has no sheet.",
             "A point on the sheet, outside its openings, is allowed.",
         )
     return hub_inside(net, m, shares[0])
+
+
+def beside(net: Net, found: NDArray[np.int32], shares: Array) -> Array:
+    """(K,) by how much (mm) points lie farther beside their triangles than a rim may bulge out
+    between corners, or an opening's outline be made simpler; 0 or less for points on the sheet."""
+    corner = net.flat[found]
+    side = np.linalg.norm(np.roll(corner, -1, axis=1) - np.roll(corner, 1, axis=1), axis=2)
+    u, v = corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
+    double = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
+    off = np.max(-shares * (double[:, None] / side), axis=1)
+    return np.asarray(off - net.bulge[net.chart[found]] - BESIDE)
 
 
 def fan_disc(

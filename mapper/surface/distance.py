@@ -17,7 +17,7 @@ from shapely.geometry.base import BaseGeometry
 
 from mapper.errors import MapperError
 from mapper.late import Late
-from mapper.surface.brush import stand
+from mapper.surface.brush import beside, stand
 from mapper.surface.clip import finite
 from mapper.surface.fan import Hub, hub_inside
 from mapper.surface.intrinsic import Net, net_of
@@ -104,7 +104,7 @@ def from_shape(
     step = max(STEP, edge.length / MOST_STARTS)
     points = shapely.get_coordinates(shapely.segmentize(edge, step) if edge.length > 0 else edge)
     found, shares = trace.locate(net.flat, net.start, net.cells, net.low, net.size, points)
-    good = (found >= 0) & (shares.min(axis=1) > -0.5)
+    good = (found >= 0) & (beside(net, found, shares) <= 0.0)
     if not good.any():
         raise MapperError(
             f"The shape lies nowhere on the sheet of skin {skin.name!r}.",

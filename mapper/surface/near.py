@@ -1,7 +1,8 @@
-"""What is near a point of a sheet: named lines, free edges and openings, with their distances.
+"""What is near a place or an outline of a sheet: named lines, free edges and openings.
 
-Distances are measured on the flat map. Between a point and a line on a neighbouring chart the tape
-crosses the chart edge where the whole way is shortest.
+Distances are true ones along the sheet (`distance`): over glued chart edges, round openings and
+round the nose, never over a trailing edge. On charts that lie flat without stretch a straight line
+that stays on the sheet is taken from the flat map, which is exact there.
 """
 
 from __future__ import annotations
@@ -13,12 +14,17 @@ from weakref import WeakKeyDictionary
 import numpy as np
 import shapely
 from numpy.typing import ArrayLike, NDArray
-from shapely import LineString
+from shapely import LineString, MultiPolygon
+from shapely.geometry.base import BaseGeometry
 
 from mapper.errors import MapperError
+from mapper.surface.clip import rims, union
+from mapper.surface.distance import Pieces, from_shape, pieces_of
+from mapper.surface.edges import glued_edges
 from mapper.surface.geometry import Geometry
+from mapper.surface.intrinsic import net_of
 from mapper.surface.place import param_of_flat, points_of
-from mapper.surface.skin import Chart, Glue, Skin
+from mapper.surface.skin import EDGE, Chart, Skin
 from meshes.facets import FacetPatch
 from meshes.mirror import unmirrored
 from meshes.plane import PlanePatch
@@ -63,100 +69,82 @@ def edge_params(chart: Chart, edge: str, share: Array) -> Array:
     return np.stack([run, fixed] if edge[0] == "t" else [fixed, run], axis=-1)
 
 
-class _Target:
-    """Lines on one chart, ready to be asked many times how far they are."""
+@dataclass(frozen=True, eq=False)
+class _Targets:
+    """What has a distance on one skin: kinds and names (L,), flat shapes (L,), the shapes cut up by
+    the triangles of the sheet without its openings; groups: the same, all of one kind together."""
 
-    def __init__(self, lines: list[LineString]) -> None:
-        self.there = bool(lines)
-        self.true = _tree(lines)
-        self.rough = _tree([line.simplify(0.1) for line in lines])
-
-
-def _tree(lines: list[LineString]) -> shapely.STRtree:
-    """The straight pieces of lines."""
-    corners = [shapely.get_coordinates(line) for line in lines]
-    ends = [np.stack([c[:-1], c[1:]], axis=1) for c in corners]
-    return shapely.STRtree(shapely.linestrings(np.concatenate(ends)) if ends else [])
+    names: tuple[tuple[str, str], ...]
+    shapes: tuple[BaseGeometry, ...]
+    pieces: Pieces
+    openings: MultiPolygon
+    groups: tuple[tuple[str, BaseGeometry], ...]
+    grouped: Pieces
 
 
-def _far(tree: shapely.STRtree, points: Array) -> Array:
-    """Distances (K,) mm from points (K, 2) to the nearest piece; inf where there is none."""
-    result = np.full(len(points), np.inf)
-    (asked, _), distance = tree.query_nearest(
-        shapely.points(points), return_distance=True, all_matches=False
-    )
-    result[asked] = distance
-    return result
+_TARGETS: WeakKeyDictionary[Geometry, dict[str, _Targets]] = WeakKeyDictionary()
 
 
-# Everything that has a distance, by geometry and skin: (kind, name, one target for each chart).
-_Named = tuple[str, str, tuple[_Target, ...]]
-_TARGETS: WeakKeyDictionary[Geometry, dict[str, tuple[_Named, ...]]] = WeakKeyDictionary()
-
-
-def _targets(geometry: Geometry, skin: Skin) -> tuple[_Named, ...]:
+def _targets(geometry: Geometry, skin: Skin) -> _Targets:
     """The lines, free edges and openings of a skin; made once."""
     known = _TARGETS.setdefault(geometry, {})
     if skin.name not in known:
-        shapes = [
+        named: list[tuple[str, str, BaseGeometry]] = [
             (line.kind, line.name, line.flat)
             for line in geometry.lines
-            if line.skin == skin.name and line.kind != "hinge line"
+            if line.skin == skin.name and line.kind != "hinge line" and not line.flat.is_empty
         ]
-        shapes += [("edge", name, shape) for name, shape in free_edges(skin).items()]
-        shapes += [
-            ("opening", opening.name, opening.flat.boundary)
-            for opening in geometry.openings
-            if opening.skin == skin.name
-        ]
-        known[skin.name] = tuple(
-            (kind, name, tuple(_Target(pieces_on(flat, chart)) for chart in skin.charts))
-            for kind, name, flat in shapes
+        named += [("edge", name, shape) for name, shape in free_edges(skin).items()]
+        holes = [o for o in geometry.openings if o.skin == skin.name and not o.flat.is_empty]
+        named += [("opening", o.name, o.flat.boundary) for o in holes]
+        openings = union(*(o.flat for o in holes))
+        groups: dict[str, list[BaseGeometry]] = {}
+        for kind, _, shape in named:
+            groups.setdefault("edge" if kind == "opening" else kind, []).append(shape)
+        together = {kind: shapely.union_all(shapes) for kind, shapes in groups.items()}
+        net = net_of(skin, openings)
+        known[skin.name] = _Targets(
+            tuple((kind, name) for kind, name, _ in named),
+            tuple(shape for *_, shape in named),
+            pieces_of(net, [shape for *_, shape in named]),
+            openings,
+            tuple(together.items()),
+            pieces_of(net, list(together.values())),
         )
     return known[skin.name]
 
 
-def _ways_over(
-    skin: Skin, number: int, glue: Glue, point: Array, targets: Sequence[_Target]
+def _known(
+    skin: Skin, targets: _Targets, shape: BaseGeometry, lines: Sequence[BaseGeometry]
 ) -> Array:
-    """Shortest ways (L,) from a point over a glued edge to targets on the other chart; inf where
-    there is nothing."""
-    here, there = (glue.edge_a, glue.edge_b), (glue.chart_a, glue.chart_b)
-    if glue.chart_a != number:
-        here, there = here[::-1], there[::-1]
-    home, away = skin.charts[number], skin.charts[there[1]]
-    best = np.full(len(targets), np.inf)
-    rows = np.flatnonzero([target.there for target in targets])
-    low, high = np.zeros(len(rows)), np.ones(len(rows))
-    # A coarse look along the whole edge at simpler lines, then closer ones at the true lines; each
-    # look is for all lines together.
-    for look in range(6 if len(rows) else 0):
-        share = np.linspace(low, high, 65 if look == 0 else 9, axis=1)
-        near = home.flat_map.to_flat(edge_params(home, here[0], share.ravel()))
-        far = away.flat_map.to_flat(edge_params(away, here[1], share.ravel()))
-        trees = [targets[row].true if look else targets[row].rough for row in rows.tolist()]
-        places = far.reshape(*share.shape, 2)
-        beyond = np.array([_far(tree, place) for tree, place in zip(trees, places)])
-        ways = np.linalg.norm(near - point, axis=1).reshape(share.shape) + beyond
-        k = np.argmin(ways, axis=1)
-        every = np.arange(len(rows))
-        if look:
-            best[rows] = np.minimum(best[rows], ways[every, k])
-        low = share[every, np.maximum(k - 1, 0)]
-        high = share[every, np.minimum(k + 1, share.shape[1] - 1)]
-    return best
+    """Lengths (L,) of straight ways on the flat map that are true ones: 0 where a line is touched,
+    and on charts without stretch those that are all on the sheet; inf for others."""
+    openings = targets.openings
+    found = np.where([bool(shape.intersects(line)) for line in lines], 0.0, np.inf)
+    for chart, rim in zip(skin.charts, rims(skin)):
+        if not chart.flat_map.isometric:
+            continue
+        box = _box(chart)
+        here = shapely.intersection(shape, box)
+        if here.is_empty:
+            continue
+        for k, line in enumerate(lines):
+            there = shapely.intersection(line, box)
+            if there.is_empty:
+                continue
+            way = shapely.shortest_line(here, there)
+            clear = openings.is_empty or shapely.intersection(way, openings).length <= EDGE
+            if clear and shapely.difference(way, rim).length <= EDGE:
+                found[k] = min(found[k], float(way.length))
+    return found
 
 
-def _distances(skin: Skin, number: int, point: Array, named: tuple[_Named, ...]) -> Array:
-    """Distances (L,) from a point on a chart to each of what is named, straight or over an edge."""
-    direct = [_far(charts[number].true, point[None])[0] for _, _, charts in named]
-    shortest = np.array(direct, dtype=np.float64)
-    for glue in skin.glue:
-        if number in (glue.chart_a, glue.chart_b) and glue.chart_a != glue.chart_b:
-            other = glue.chart_b if glue.chart_a == number else glue.chart_a
-            over = _ways_over(skin, number, glue, point, [charts[other] for *_, charts in named])
-            shortest = np.minimum(shortest, over)
-    return shortest
+def _over_edges(skin: Skin, shape: BaseGeometry) -> float:
+    """How far (mm, on the flat map) a shape is at least from any edge glued to another chart, or
+    to its own chart; inf where none is."""
+    lines = [shapely.linestrings(e.here) for e in glued_edges(skin)]
+    lines += [shapely.linestrings(e.there) for e in glued_edges(skin)]
+    return min((float(shape.distance(line)) for line in lines), default=np.inf)
 
 
 def free_edges(skin: Skin) -> dict[str, shapely.MultiLineString]:
@@ -198,22 +186,45 @@ def _open_rim(skin: Skin, number: int) -> list[LineString]:
     return [p for p in shapely.get_parts(left) if isinstance(p, LineString) and not p.is_empty]
 
 
-def nearest_lines(geometry: Geometry, skin_name: str, flat: ArrayLike) -> tuple[NearLine, ...]:
-    """Every named line, free edge and opening of a skin with its distance from one flat point (2,),
-    nearest first. Hinge lines (they need not lie on the skin) are left out.
+def nearest_lines(
+    geometry: Geometry, skin_name: str, at: ArrayLike | BaseGeometry
+) -> tuple[NearLine, ...]:
+    """Every named line, free edge and opening of a skin with its distance along the sheet from one
+    flat point (2,) or from a shape (points, lines or a region), nearest first; 0 where they touch.
 
-    MapperError for a point off the skin.
+    Hinge lines (they need not lie on the skin) are left out, and what no way on the sheet leads to.
+    MapperError for a point off the skin or in an opening, and for a shape all of which is.
     """
     skin = geometry.skin(skin_name)
-    point = points_of(flat)[:1]
-    chart, _, _ = param_of_flat(skin, point)
-    if len(chart) == 0 or chart[0] < 0:
+    shape = at if isinstance(at, BaseGeometry) else shapely.Point(points_of(at)[0])
+    chart, _, _ = param_of_flat(skin, shapely.get_coordinates(shape))
+    if not np.any(chart >= 0):
         raise MapperError(
-            f"The point {np.asarray(flat).tolist()} is off the skin {skin_name}.",
+            f"The place {shapely.get_coordinates(shape)[:1].tolist()} is off the skin {skin_name}.",
             "A flat point on the sheet is needed.",
         )
-    named = _targets(geometry, skin)
-    far = _distances(skin, int(chart[0]), point[0], named).tolist()
-    near = [NearLine(kind, name, away) for (kind, name, _), away in zip(named, far)]
-    known = [n for n in near if np.isfinite(n.distance)]
-    return tuple(sorted(known, key=lambda n: (n.distance, n.kind, n.name)))
+    targets = _targets(geometry, skin)
+    known = _known(skin, targets, shape, targets.shapes)
+    far = from_shape(skin, shape, targets.pieces, targets.openings, known).tolist()
+    near = [NearLine(kind, name, away) for (kind, name), away in zip(targets.names, far)]
+    reached = [n for n in near if np.isfinite(n.distance)]
+    return tuple(sorted(reached, key=lambda n: (n.distance, n.kind, n.name)))
+
+
+def nearest_kinds(geometry: Geometry, skin_name: str, shape: BaseGeometry) -> dict[str, float]:
+    """The distance (mm) along the sheet from a point, line or region to the nearest line of each
+    kind ("rib", "spar", "rivet row", "seam", ...) and to the nearest edge or opening ("edge").
+
+    shape: in the skin's flat plane; 0 where it touches or holds one. Kinds that the skin has none
+    of, or that no way leads to, are left out. MapperError for a shape nowhere on the sheet.
+    """
+    skin = geometry.skin(skin_name)
+    targets = _targets(geometry, skin)
+    lines = [line for _, line in targets.groups]
+    known = _known(skin, targets, shape, lines)
+    # A way over a chart edge is at least as long as that edge is far: nothing to look for there.
+    flat = all(chart.flat_map.isometric for chart in skin.charts)
+    if not (flat and np.all(known <= _over_edges(skin, shape))):
+        known = from_shape(skin, shape, targets.grouped, targets.openings, known)
+    found = zip(targets.groups, known.tolist())
+    return {kind: away for (kind, _), away in found if np.isfinite(away)}

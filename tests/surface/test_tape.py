@@ -122,10 +122,12 @@ def test_nearest_lines_are_sorted_and_named() -> None:
     near = nearest_lines(PLAIN, "skin", point)
     assert [n.distance for n in near] == sorted(n.distance for n in near)
     found = {(n.kind, n.name): n.distance for n in near}
-    # Station 1380 on a wing of constant chord: all by arithmetic.
+    # Station 1380 on a wing of constant chord: all by arithmetic. The filler (50 mm about station
+    # 1300) lies in the way to the root: two tangents and the arc between them.
+    arc = 50.0 * (np.pi / 2 - np.arccos(50.0 / 80.0))
+    assert found["edge", "root"] == pytest.approx(np.sqrt(80**2 - 50**2) + arc + 1300.0, abs=0.1)
     assert found["opening", "filler"] == pytest.approx(30.0, abs=0.1)
     assert found["rib", "rib 3"] == pytest.approx(120.0, abs=1e-6)
-    assert found["edge", "root"] == pytest.approx(1380.0, abs=1e-6)
     assert found["edge", "tip"] == pytest.approx(2620.0, abs=1e-6)
     spar = flat_of(skin, 1380.0, 65.0, True)[0]
     assert found["spar", "rear spar"] == pytest.approx(abs(spar[1] - point[1]), abs=1e-6)
