@@ -1,7 +1,8 @@
 """What a shop may change about how findings are counted, through its settings.
 
 Keys: "corrosion.level" (cover of the intervals, 0.5 to 0.999), "corrosion.factor" (standard
-deviations kept from a limit, 0 to 5) and "corrosion.cell" (side of the equal cells, 20 to 2000 mm).
+deviations kept from a limit, 0 to 5), "corrosion.cell" (side of the equal cells, 20 to 2000 mm) and
+"corrosion.width" (how far the smoothed map spreads a finding, 20 to 2000 mm).
 """
 
 from __future__ import annotations
@@ -18,7 +19,13 @@ from mapper.estimate.inputs import number
 
 PREFIX = "corrosion."
 CELL = 200.0  # mm; common practice, no source
-_LIMITS = {"level": (0.5, 0.999, ""), "factor": (0.0, 5.0, ""), "cell": (20.0, 2000.0, "mm")}
+WIDTH = 150.0  # mm; own choice, no source
+_LIMITS = {
+    "level": (0.5, 0.999, ""),
+    "factor": (0.0, 5.0, ""),
+    "cell": (20.0, 2000.0, "mm"),
+    "width": (20.0, 2000.0, "mm"),
+}
 
 
 @dataclass(frozen=True)
@@ -28,6 +35,7 @@ class Counting:
     level: float = LEVEL
     factor: float = FACTOR
     cell: float = CELL
+    width: float = WIDTH
 
     @property
     def words(self) -> tuple[str, ...]:
@@ -38,6 +46,7 @@ class Counting:
             "(common practice, no source).",
             f"Equal cells of {self.cell:g} x {self.cell:g} mm on the flat map "
             "(common practice, no source).",
+            f"The smoothed map spreads a finding over {self.width:g} mm (own choice, no source).",
         )
 
 

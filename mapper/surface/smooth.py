@@ -187,6 +187,21 @@ class Smoother:
             np.einsum("jc,jc...->j...", shares, np.asarray(values)[self.fine.vertex[rows]])
         )
 
+    def on_sheet(self, points: ArrayLike) -> Array:
+        """Those of flat points (K, 2), mm, that lie on the sheet and in no opening."""
+        points = np.asarray(points, np.float64).reshape(-1, 2)
+        if not len(points):
+            return points
+        spots = shapely.points(points)
+        away = shapely.distance(spots, self._outlines[self._tree.nearest(spots)])
+        return np.asarray(points[away <= OFF])
+
+    def nearest(self, points: ArrayLike) -> Array:
+        """(K, 2) the flat points of the sheet nearest to flat points (K, 2), mm."""
+        spots = shapely.points(np.asarray(points, np.float64).reshape(-1, 2))
+        lines = shapely.shortest_line(self._outlines[self._tree.nearest(spots)], spots)
+        return np.asarray(shapely.get_coordinates(lines)[::2])
+
     def _where(self, points: Array) -> tuple[NDArray[np.intp], Array]:
         """The triangle of each flat point and its shares of the corners."""
         if not len(points):
