@@ -104,7 +104,8 @@ def _document(
         left_out=chapters.left_out,
         versions=versions,
     )
-    document = replace(document, sections=(*document.sections, with_text(last, Letters())))
+    before, end = document.sections[:-1], document.sections[-1:]  # the lines to sign come last
+    document = replace(document, sections=(*before, with_text(last, Letters()), *end))
     notes = chapters.left_out
     if letters.count:
         shown = ", ".join(row[0] for row in letters.rows()[:8])

@@ -41,7 +41,8 @@ class Chapters:
         self.left_out: tuple[str, ...] = ()
 
     def document(self) -> Document:
-        """Everything but the section about the copy itself."""
+        """Everything but the section about the copy itself. The lines to sign come last: what is
+        signed for lies before them."""
         lookup, units = self.lookup, self.units
         self._gather()
         self.used = self._used()
@@ -53,17 +54,17 @@ class Chapters:
         return Document(
             title=job.name or "A job without a name",
             subtitle=" · ".join(w for w in (job.airframe, f"report of {day(self.when)}") if w),
-            cover=summary.cover(lookup, self.numbers, self.when),
+            cover=summary.cover(lookup, self.numbers, self.worth, self.when),
             sections=(
                 self.front.section(),
                 summary.parts(lookup, self.numbers, units),
                 unknown(lookup, self.numbers, units, self.worth, self.left_out),
-                self.worth.section(),
+                self.worth.section(lookup),
                 *assemblies,
                 closing.to_complete(lookup),
                 closing.materials(lookup, units),
-                closing.sign_off(lookup),
                 in_full(lookup, units),
+                closing.sign_off(lookup, self.when),
             ),
             footer=f"{job.name} · {day(self.when)} · history {head}",
             author=self.book.shop.name,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime
 
 from mapper.job.kinds.shared import COAT_FIELDS
 from mapper.job.records import FinishSystem, Lot
@@ -10,7 +11,7 @@ from mapper.job.values import missing
 from mapper.report.entries import pairs
 from mapper.report.lookup import Lookup
 from mapper.report.model import Block, Bullets, Column, Facts, Section, Table, ToSign, Words
-from mapper.report.phrases import counted, day
+from mapper.report.phrases import counted, day, moment
 from mapper.units import Units
 
 NO_SIGN_OFF = (
@@ -18,7 +19,12 @@ NO_SIGN_OFF = (
     "records what people found and decided. It accepts nothing, releases nothing, and nothing in "
     "this report says that a part may be used."
 )
-ACCEPTED = ("corrosion, damage and repairs: dispositions", "before closing up: what is inside")
+STANDS_FOR = ("dispositions of corrosion, damage and repairs", "what is inside, before closing up")
+WHAT_IT_COVERS = (
+    "A signature here stands for the record as far as the hash above, as printed in this report. "
+    "What is recorded later gives another hash and is not covered by it; this copy can be checked "
+    "against the shop's history with that hash."
+)
 
 
 def to_complete(lookup: Lookup) -> Section:
@@ -80,18 +86,33 @@ def materials(lookup: Lookup, units: Units) -> Section:
     return Section("Materials", 1, (lots, systems))
 
 
-def sign_off(lookup: Lookup) -> Section:
-    """Lines to sign, per assembly. The one licensed person the job has is named; else blank."""
-    licensed = [p for p in lookup.book.people if p.licence]
+def sign_off(lookup: Lookup, when: datetime) -> Section:
+    """Lines to sign, per assembly, on a page of their own with the hash they stand for. The one
+    licensed person the job has is named; else blank."""
+    book = lookup.book
+    licensed = [p for p in book.people if p.licence]
     name, licence = ("", "")
     if len(licensed) == 1:
         name, licence = licensed[0].name, licensed[0].licence
     lines = [
         (f"{assembly.name if assembly else 'Other parts'}: {what}", name, licence)
         for assembly, _ in lookup.assemblies()
-        for what in ACCEPTED
+        for what in STANDS_FOR
     ]
-    blocks: list[Block] = [Words(NO_SIGN_OFF)]
+    job = book.job
+    facts = (
+        ("Job", ", ".join(w for w in (job.name, job.airframe) if w)),
+        ("Serial number", job.serial),
+        ("Registration", job.registration),
+        ("Report made", moment(when)),
+        ("Newest hash of the history", book.head or "the history is empty"),
+        ("Covers", counted(len(book.entries), "entry", "entries")),
+    )
+    blocks: list[Block] = [
+        Words(NO_SIGN_OFF),
+        Facts(tuple((label, text or "not recorded") for label, text in facts)),
+        Words(WHAT_IT_COVERS, "quiet"),
+    ]
     if len(licensed) > 1:
         known = tuple(f"{p.name}, licence {p.licence}" for p in licensed)
         blocks += [Words("People with a licence on record:"), Bullets(known)]

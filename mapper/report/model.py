@@ -15,6 +15,7 @@ from typing import Any
 from mapper.errors import MapperError
 
 TONES = ("plain", "lead", "label", "quiet", "gap")
+SIGN_HEADS = ("What the signature stands for", "Name", "Licence number", "Date", "Signature")
 KINDS_OF_FIGURE = ("map", "picture", "photo")
 
 
@@ -130,7 +131,8 @@ class Gallery:
 
 @dataclass(frozen=True)
 class ToSign:
-    """Lines to be filled in and signed by hand: (what is accepted, name, licence) each.
+    """Lines to be filled in and signed by hand, under SIGN_HEADS: (what it stands for, name,
+    licence number) each.
 
     Name and licence are printed where the record knows them; the rest stays blank.
     """

@@ -14,7 +14,7 @@ from pandas import DataFrame
 
 from mapper.corrosion.depths import depth_table
 from mapper.corrosion.findings import findings_table
-from mapper.estimate.ledger import ledger
+from mapper.estimate.ledger import ledger, method_ledger
 from mapper.estimate.regions import WHOLE
 from mapper.job.book import Book
 from mapper.job.partfile.table import area_table
@@ -38,6 +38,7 @@ class PartNumbers:
     ledger: tuple[Row, ...] = ()
     findings: tuple[Row, ...] = ()
     depths: tuple[Row, ...] = ()
+    methods: tuple[Row, ...] = ()
 
     def done(self, sheet: Sheet) -> Row:
         """The row of the ledger for that panel and face; empty where there is none."""
@@ -81,7 +82,7 @@ def part_numbers(book: Book, part: Part, lookup: Lookup, cache: Cache) -> PartNu
         return PartNumbers()
     shape = key_of("areas", part.geometry)
     record = key_of(
-        "record", part.geometry, to_plain(part), dict(book.shop.settings),
+        "record", 2, part.geometry, to_plain(part), dict(book.shop.settings),
         numbers_key(lookup.entries(part)), [to_plain(i) for i in book.items],
         [to_plain(p) for p in book.positions if p.part_id == part.id],
         [to_plain(f) for f in book.finish_systems],
@@ -93,8 +94,8 @@ def part_numbers(book: Book, part: Part, lookup: Lookup, cache: Cache) -> PartNu
             "ledger": rows_of(ledger(book, part.id)),
             "findings": rows_of(findings_table(book, part.id)),
             "depths": rows_of(depth_table(book, part.id)),
+            "methods": rows_of(method_ledger(book, part.id)),
         },
     )
-    return PartNumbers(
-        tuple(areas), tuple(done["ledger"]), tuple(done["findings"]), tuple(done["depths"])
-    )
+    rows = (tuple(done[name]) for name in ("ledger", "findings", "depths", "methods"))
+    return PartNumbers(tuple(areas), *rows)

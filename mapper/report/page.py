@@ -8,6 +8,7 @@ from pathlib import Path
 
 from mapper.report.inline import data_address, inline_svg
 from mapper.report.model import (
+    SIGN_HEADS,
     Beside,
     Block,
     Bullets,
@@ -212,13 +213,12 @@ class _Page:
         return element("figure", inside, caption, class_=figure.kind)
 
     def to_sign(self, block: ToSign) -> Html:
-        heads = ("What is accepted", "Name", "Licence", "Date", "Signature")
         rows = (
             element(
                 "tr",
                 *(
                     element("td", element("span", cell, dir="auto") if cell else "", data_head=head)
-                    for head, cell in zip(heads, (*line, "", ""), strict=True)
+                    for head, cell in zip(SIGN_HEADS, (*line, "", ""), strict=True)
                 ),
             )
             for line in block.lines
@@ -226,7 +226,7 @@ class _Page:
         made = element(
             "table",
             element("caption", "Lines to sign by hand"),
-            element("thead", element("tr", *(element("th", h, scope="col") for h in heads))),
+            element("thead", element("tr", *(element("th", h, scope="col") for h in SIGN_HEADS))),
             element("tbody", *rows),
             class_="sign stacked",
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -25,13 +26,14 @@ from mapper.report.model import (
     Table,
     Words,
 )
-from mapper.report.numbers import WHERE, PartNumbers, place_of, where
+from mapper.report.numbers import WHERE, PartNumbers, Row, place_of, where
 from mapper.report.phrases import counted, day
 from mapper.report.summary import total
 from mapper.surface.geometry import Geometry
 from mapper.units import Units
 
 SILENT = "Faces with nothing recorded"
+STATION = re.compile(r"station (-?[\d,]+) mm")
 FEW = 6  # rows of a side table; more of them go in small type
 
 
@@ -75,6 +77,7 @@ def first_page(
         blocks.append(ledger_table(content.numbers, geometry, units, content.recorded))
         if len(content.recorded) > 1:  # of one face its own page says the same
             blocks.append(found.table(content.numbers, units, content.recorded))
+        blocks += methods_table(content.numbers, units)
         blocks += depth.table(content.numbers, units, lookup)
         blocks += silent_table(content.numbers, units, content.recorded)
         blocks.append(size_table(content.numbers, geometry, units))
@@ -141,6 +144,47 @@ def wholes_of(part: Part, lookup: Lookup, used: tuple[Sheet, ...]) -> tuple[Shee
 def whole_map(sheet: Sheet, drawn: Drawn) -> Figure:
     """The map of a whole skin as a figure."""
     return Figure(drawn.file, drawn.words, "", height_mm=115.0)
+
+
+def methods_table(numbers: PartNumbers, units: Units) -> tuple[Table, ...]:
+    """What each method has done on each face, with a sum for each method that was used on several;
+    () where nothing was done yet."""
+    if not numbers.methods:
+        return ()
+    made = [
+        (*where(r), r["method"], str(r["goes"]), *_worked((r,), units)) for r in numbers.methods
+    ]
+    names = dict.fromkeys(r["method"] for r in numbers.methods)
+    of_one = {name: tuple(r for r in numbers.methods if r["method"] == name) for name in names}
+    sums = [
+        ("All panels", "", name, str(sum(r["goes"] for r in own)), *_worked(own, units))
+        for name, own in of_one.items()
+        if len(own) > 1
+    ]
+    return (
+        Table(
+            f"What each method did, areas in {units.label('mm2')}",
+            (
+                *WHERE,
+                Column("Method", share=1.5),
+                Column("Goes", number=True, share=0.6),
+                Column("Worked over", number=True),
+                Column("Made bare", number=True),
+            ),
+            (*made, *sums),
+            foot=(
+                "Worked over is the union of a method's goes, so a place gone over twice counts "
+                "once; where two methods went over the same place, it counts under both. Made bare "
+                "is where the last coat came off by that method: summed over the methods it is "
+                '"stripped" above. A go that lies on several panels counts on each.',
+            ),
+            small=len(made) > FEW,
+        ),
+    )
+
+
+def _worked(rows: tuple[Row, ...], units: Units) -> tuple[str, str]:
+    return (_area(total(rows, "worked_mm2"), units), _area(total(rows, "stripped_mm2"), units))
 
 
 def silent_table(
@@ -214,6 +258,14 @@ def _area(value: float | None, units: Units) -> str:
     return units.show(value, "mm2", with_label=False) if value else "0"
 
 
+def _in_units(words: str, units: Units) -> str:
+    """The sentence about stretch with its station, which it gives in whole mm, in the shop's
+    units."""
+    return STATION.sub(
+        lambda m: f"station {units.show(float(m[1].replace(',', '')), 'mm', digits=4)}", words
+    )
+
+
 def size_table(numbers: PartNumbers, geometry: Geometry, units: Units) -> Table:
     """Developed size and stretch of the flat map, one row a panel."""
     made = []
@@ -226,7 +278,7 @@ def size_table(numbers: PartNumbers, geometry: Geometry, units: Units) -> Table:
             units.show(row[name], "mm") if row.get(name) is not None else "not known"
             for name in ("developed_length_mm", "developed_width_mm")
         )
-        made.append((where(row)[0], *size, str(row.get("stretch") or "")))
+        made.append((where(row)[0], *size, _in_units(str(row.get("stretch") or ""), units)))
     return Table(
         "Laid out flat",
         (

@@ -17,6 +17,7 @@ from PIL import Image
 from mapper.errors import MapperError
 from mapper.report.fonts import copy_fonts
 from mapper.report.model import (
+    SIGN_HEADS,
     Beside,
     Block,
     Bullets,
@@ -158,7 +159,7 @@ class _Data:
                 blocks = [self.block(b) for b in block.blocks]
                 return {"is": "beside", "figure": self.figure(block.figure), "blocks": blocks}
             case ToSign():
-                return {"is": "to-sign", "lines": block.lines}
+                return {"is": "to-sign", "heads": SIGN_HEADS, "lines": block.lines}
 
     def figure(self, figure: Figure) -> dict[str, Any]:
         width, height = size_of(figure.file)

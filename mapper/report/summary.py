@@ -12,17 +12,9 @@ from mapper.report.lookup import UNPLACED, Lookup
 from mapper.report.model import Block, Bullets, Column, Facts, Section, Table, Words
 from mapper.report.numbers import PartNumbers, Row
 from mapper.report.phrases import counted, day, moment
+from mapper.report.worth import Worth
 from mapper.units import Units
 
-ARE = (
-    "Areas are those of the modelled surface, worked out exactly from what was measured. How well "
-    "that was measured is the only error left: it is printed beside each area as +/-.",
-    "What was done (stripped, masked, looked at) is the union of what was drawn, so nothing counts "
-    "twice.",
-    "Findings per m² stand over the area that somebody looked at, with a 95 % interval.",
-    "Estimates have a low, a middle and a high: 8 of 10 jobs should fall between low and high. "
-    "Each starting value names its basis.",
-)
 ARE_NOT = (
     "Not looked at is hatched on every map and printed as such. It never means clean, and no "
     "number here stands for it.",
@@ -30,6 +22,20 @@ ARE_NOT = (
     "named, licensed person against approved data.",
     "An estimate is not a price and not a promise; makers' sheets and local rules come first.",
 )
+
+
+def are(units: Units) -> tuple[str, ...]:
+    """What the numbers are, in the shop's unit of area."""
+    return (
+        "Areas are those of the modelled surface, worked out exactly from what was measured. How "
+        "well that was measured is the only error left: it is printed beside each area as ±.",
+        "What was done (stripped, masked, looked at) is the union of what was drawn, so nothing "
+        "counts twice.",
+        f"Findings per {units.label('mm2')} stand over the area that somebody looked at, with a "
+        "95 % interval.",
+        "Estimates have a middle, and a low and a high that are a starting range until the shop "
+        "has logs of its own. Each starting value names its basis.",
+    )
 
 
 def total(rows: tuple[Row, ...], column: str) -> float:
@@ -49,7 +55,9 @@ def share(part: float, whole: float) -> str:
     return f"{percent:.0f} %"
 
 
-def cover(lookup: Lookup, numbers: Mapping[str, PartNumbers], when: datetime) -> tuple[Block, ...]:
+def cover(
+    lookup: Lookup, numbers: Mapping[str, PartNumbers], worth: Worth, when: datetime
+) -> tuple[Block, ...]:
     """The blocks of the first page."""
     book = lookup.book
     job = book.job
@@ -64,18 +72,18 @@ def cover(lookup: Lookup, numbers: Mapping[str, PartNumbers], when: datetime) ->
         ("Newest hash of the history", book.head or "the history is empty"),
     )
     blocks: list[Block] = [
-        Words(_lead(lookup, numbers), "lead"),
+        Words(" ".join(w for w in (_lead(lookup, numbers), worth.lead()) if w), "lead"),
         Facts(tuple((label, text or "not recorded") for label, text in facts)),
     ]
     if job.note:
         blocks.append(Words(job.note))
     blocks += [
         Words("What the numbers are", "label"),
-        Bullets(ARE),
+        Bullets(are(Units(book.shop.units))),
         Words("What they are not", "label"),
         Bullets(ARE_NOT),
         tolerances(lookup),
-        Words(f'Before any work: "{warn.FOR_ALL}", on the next page.', "gap"),
+        Words(f'Before any work, read "{warn.FOR_ALL}".', "gap"),
     ]
     return tuple(blocks)
 
@@ -119,7 +127,7 @@ def tolerances(lookup: Lookup) -> Table:
             Column("Note", share=2),
         ),
         tuple(rows),
-        foot=("The +/- is a 95 % half-width of areas.",),
+        foot=("The ± is a 95 % half-width of areas.",),
         empty="No part is recorded.",
     )
 

@@ -1,8 +1,8 @@
-"""The estimate as printed: low, middle, high, the formula with its numbers, and its basis."""
+"""The estimate as printed: all of the work beside what is still to do, with formula and basis."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -11,19 +11,28 @@ from mapper.job.book import Book
 from mapper.job.plain import to_plain
 from mapper.report.cache import Cache, key_of
 from mapper.report.figures import numbers_key
-from mapper.report.lookup import Sheet
+from mapper.report.lookup import Lookup, Sheet
 from mapper.report.model import Block, Bullets, Column, Section, Table, Words
 from mapper.units import Units
 
 COLUMNS = (
-    Column("What", share=3),
-    Column("Low", number=True),
-    Column("Middle", number=True),
-    Column("High", number=True),
+    Column("What", share=2.7),
+    Column("All of it", number=True),
+    Column("low to high", number=True, share=1.5),
+    Column("Still to do", number=True),
+    Column("low to high", number=True, share=1.5),
 )
 # What is shown of one panel; what these are made of stands in the sums of its part.
 MAIN = ("stripped_area", "stripper", "labour", "dwell", "sludge", "rinse_water", "primer")
+# What the owner asks for first, by part.
+FIRST = ("stripped_area", "labour", "stripper", "sludge", "rinse_water")
+FIRST_HEADS = ("Area to strip", "Hours", "Stripper", "Sludge", "Rinse water")
 UNSURE = "* Coats not known: the middle is that of the trials."
+SCOPES = (
+    '"All of it" is the work as if nothing were done yet; "still to do" is what the goes recorded '
+    "so far have left. A go whose result is not written down counts as having taken nothing off."
+)
+NOTHING_LEFT = "nothing left"
 JOB = "Estimate of the job"
 
 
@@ -43,16 +52,8 @@ class Worth:
         if not part or not part["lines"]:
             return ()
         rows = tuple(tuple(row["cells"]) for row in part["lines"] if row["any"])
-        foot = (f'Formulas: "{JOB}". The numbers in them stand with each panel.',)
-        return (
-            Table(
-                "What the whole part takes, as if nothing were done yet",
-                COLUMNS,
-                rows,
-                foot=foot,
-                small=True,
-            ),
-        )
+        foot = (SCOPES, f'Formulas: "{JOB}". The numbers in them stand with each panel.')
+        return (Table("What the whole part takes", COLUMNS, rows, foot=foot, small=True),)
 
     def of_sheet(self, sheet: Sheet) -> tuple[Block, ...]:
         """The main lines of one panel and face with the numbers in each; nothing for no work."""
@@ -62,13 +63,14 @@ class Worth:
             if panel["where"] == where and panel["lines"]:
                 lines = [r for r in panel["lines"] if r["any"] and r["quantity"] in MAIN]
                 table = Table(
-                    "What it takes, as if nothing were done yet",
+                    "What it takes: all of it, and what is still to do",
                     COLUMNS,
                     tuple(_cells(row) for row in lines),
                     details=tuple(self._detail(row) for row in lines),
                     foot=(
                         *((UNSURE,) if any(not row["certain"] for row in lines) else ()),
-                        f'Numbers in [ ]: see "What it rests on" under "{JOB}".',
+                        f'Numbers in [ ]: see "What it rests on" under "{JOB}", where it also '
+                        "stands what counts as done.",
                     ),
                 )
                 return (Words(f"Method: {panel['advice']}"), table)
@@ -79,6 +81,10 @@ class Worth:
         words = row["formula"]
         if row["inputs"]:
             words += f": {', '.join(row['inputs'])}"
+        # Rates are the same for both; what differs is how much there is to work on.
+        left = [text for text in row["inputs_left"] if text not in row["inputs"]]
+        if left:
+            words += f"; still to do: {', '.join(left)}"
         known = self.data["basis"]
         rests = [str(known.index(text) + 1) for text in row["basis"] if text in known]
         return f"{words} [{', '.join(rests)}]" if rests else words
@@ -87,7 +93,20 @@ class Worth:
         """Every caution of the estimate, with its source."""
         return tuple((text, source) for text, source in self.data["cautions"])
 
-    def section(self) -> Section:
+    def lead(self) -> str:
+        """Hours, stripper and waste of the job in a sentence, all and still to do; "" for none."""
+        rows = {row["quantity"]: row["cells"] for row in self.data["lines"] if row["any"]}
+        said = []
+        for name, words in (
+            ("labour", "of labour"), ("stripper", "of stripper"), ("sludge", "of sludge"),
+        ):  # fmt: skip
+            if name in rows:
+                _, whole, span, left, left_span = rows[name]
+                rest = f"{left} ({left_span})" if left_span else left
+                said.append(f"{whole} {words} ({span}), of which still to do: {rest}")
+        return f"Stripping, by starting values: {'; '.join(said)}." if said else ""
+
+    def section(self, lookup: Lookup) -> Section:
         """The sums of the whole job, what they rest on, and what they leave out."""
         data = self.data
         if not data["lines"]:
@@ -98,11 +117,11 @@ class Worth:
             return Section(JOB, 1, (Words(words, "gap"),), True)
         lines = [row for row in data["lines"] if row["any"]]
         table = Table(
-            "All parts together, as if nothing were done yet",
+            "All parts together: all of it, and what is still to do",
             COLUMNS,
             tuple(tuple(row["cells"]) for row in lines),
             details=tuple(row["formula"] for row in lines),
-            foot=tuple(data["how"]),
+            foot=(SCOPES, *data["how"]),
         )
         basis = (text.partition(": ") for text in data["basis"])
         rests = Table(
@@ -118,6 +137,7 @@ class Worth:
             1,
             (
                 table,
+                self._by_part(lookup),
                 Words("Not counted", "label"),
                 Bullets(tuple(data["not_counted"])),
                 rests,
@@ -125,6 +145,23 @@ class Worth:
             ),
             True,
         )
+
+    def _by_part(self, lookup: Lookup) -> Table:
+        """Part by part what the owner asks for first: all, and below it what is still to do."""
+        rows = []
+        for part in lookup.book.parts:
+            found = self.data["parts"].get(part.id, {"lines": []})
+            lines = {row["quantity"]: row["cells"] for row in found["lines"] if row["any"]}
+            if lines:
+                pairs = ((lines[n][1], lines[n][3]) if n in lines else ("-", "-") for n in FIRST)
+                rows.append((part.name, *("\n".join(pair) for pair in pairs)))
+        return Table(
+            "Part by part, middles: all of it, and below that what is still to do",
+            (Column("Part", share=2), *(Column(head, number=True) for head in FIRST_HEADS)),
+            tuple(rows),
+            foot=("Parts that are not named here have no coat zone, or no shape: nothing is said of"
+                  " the work on them.",),
+        )  # fmt: skip
 
 
 def _cells(row: Mapping[str, Any]) -> tuple[str, ...]:
@@ -138,16 +175,22 @@ def worth_of(book: Book, units: Units, cache: Cache) -> Worth:
         *book.parts, *book.items, *book.positions, *book.finish_systems
     )  # fmt: skip
     key = key_of(
-        "estimate", units.system, numbers_key(book.entries), dict(book.shop.settings),
+        "estimate", 2, units.system, numbers_key(book.entries), dict(book.shop.settings),
         [to_plain(r) for r in records], sorted(book.geometries),
     )  # fmt: skip
-    return Worth(cache.value(key, lambda: texts(estimate(book), units)))
+
+    def made() -> dict[str, Any]:
+        return texts(estimate(book), estimate(book, scope="remaining"), units)
+
+    return Worth(cache.value(key, made))
 
 
-def texts(made: Estimate, units: Units) -> dict[str, Any]:
-    """An estimate as JSON values, numbers as text in the shop's units."""
+def texts(made: Estimate, left: Estimate, units: Units) -> dict[str, Any]:
+    """An estimate of all the work and one of what remains as JSON values, numbers as text in the
+    shop's units, line beside line."""
+    rest_of = {part.part_id: part for part in left.parts}
     return {
-        "lines": [_line(line, units) for line in made.lines],
+        "lines": _lines(made.lines, left.lines, units),
         "basis": list(made.basis),
         "how": list(made.how),
         "not_counted": list(made.not_counted),
@@ -155,15 +198,15 @@ def texts(made: Estimate, units: Units) -> dict[str, Any]:
         "cautions": [[c.text, c.source] for c in made.cautions],
         "parts": {
             part.part_id: {
-                "lines": [_line(line, units) for line in part.lines],
+                "lines": _lines(part.lines, rest_of[part.part_id].lines, units),
                 "unknowns": [asdict(u) for u in part.unknowns],
                 "panels": [
                     {
                         "where": [one.skin, one.panel, one.face],
                         "advice": one.advice.words,
-                        "lines": [_line(line, units) for line in one.lines],
+                        "lines": _lines(one.lines, rest.lines, units),
                     }
-                    for one in part.panels
+                    for one, rest in zip(part.panels, rest_of[part.part_id].panels, strict=True)
                 ],
             }
             for part in made.parts
@@ -171,18 +214,31 @@ def texts(made: Estimate, units: Units) -> dict[str, Any]:
     }
 
 
-def _line(line: Line, units: Units) -> dict[str, Any]:
+def _lines(whole: Sequence[Line], left: Sequence[Line], units: Units) -> list[dict[str, Any]]:
+    rest = {line.quantity: line for line in left}
+    return [_line(line, rest.get(line.quantity), units) for line in whole]
+
+
+def _line(line: Line, left: Line | None, units: Units) -> dict[str, Any]:
     label = f"of this: {line.label}" if line.within else line.label
-    values = (line.low, line.middle, line.high)
+    rest = span(left, units) if left is not None and left.high > 0 else (NOTHING_LEFT, "")
     return {
         "quantity": line.quantity,
-        "cells": [label, *(quantity(value, line.unit, units) for value in values)],
+        "cells": [label, *span(line, units), *rest],
         "any": line.high > 0,
         "formula": line.formula,
         "inputs": [one.words(units) for one in line.inputs],
+        "inputs_left": [one.words(units) for one in left.inputs] if left is not None else [],
         "basis": list(line.basis),
         "certain": line.certain,
     }
+
+
+def span(line: Line, units: Units) -> tuple[str, str]:
+    """The middle of a line, and its low to high: ("12.3 L", "9.80 to 16.1 L")."""
+    low, middle, high = (quantity(v, line.unit, units) for v in (line.low, line.middle, line.high))
+    number, _, label = low.partition(" ")
+    return middle, f"{number if high.endswith(' ' + label) else low} to {high}"
 
 
 def quantity(value: float, unit: str, units: Units) -> str:
