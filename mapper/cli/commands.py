@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from mapper.cli import (
     archive,  # noqa: F401
+    findings_map,  # noqa: F401
+    distance,  # noqa: F401
     record,  # noqa: F401
     record_change,  # noqa: F401
     record_entry,  # noqa: F401

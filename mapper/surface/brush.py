@@ -139,7 +139,7 @@ def _behind(
     if _sticking_in(net, met) <= SHADOW:
         return []
     distance = from_point(net, place, radius)
-    behind = 0.5 * net.turning * np.maximum(radius - distance, 0.0) ** 2
+    behind = 0.5 * np.maximum(net.turning, 0.0) * np.maximum(radius - distance, 0.0) ** 2
     rounds = np.flatnonzero(net.at_edge & (behind > NOTHING * np.pi * radius**2))
     pieces: list[BaseGeometry] = []
     for v in rounds.tolist():

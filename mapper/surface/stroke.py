@@ -15,9 +15,9 @@ from shapely import LineString, MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from mapper.errors import MapperError
-from mapper.surface.brush import fan_disc, stand
-from mapper.surface.clip import EMPTY, clip, difference, finite, rims, union
-from mapper.surface.edges import TOUCH
+from mapper.surface.brush import SHADOW, fan_disc, stand
+from mapper.surface.clip import EMPTY, clip, finite, rims, union
+from mapper.surface.edges import TOUCH, glued_edges
 from mapper.surface.intrinsic import net_of
 from mapper.surface.skin import Skin
 
@@ -116,12 +116,29 @@ def _on_sheet(skin: Skin, line: BaseGeometry, openings: BaseGeometry | None) -> 
 def _swept_flat(
     skin: Skin, piece: BaseGeometry, radius: float, openings: BaseGeometry | None
 ) -> BaseGeometry | None:
-    """The stroke in one go, where all of it lies on a chart that is flat without stretch."""
+    """The stroke in one go, where it stays on a chart that is flat without stretch and nothing
+    sticks into it; None elsewhere."""
     grown = piece.buffer(radius, quad_segs=180)
-    for chart, rim in zip(skin.charts, rims(skin)):
-        if chart.flat_map.isometric and rim.contains(grown):
-            clear = openings is None or not openings.intersects(grown)
-            return grown if clear else None
+    if openings is not None and openings.intersects(grown):
+        return None
+    for number, (chart, rim) in enumerate(zip(skin.charts, rims(skin))):
+        if not chart.flat_map.isometric or not rim.intersects(piece):
+            continue
+        if rim.contains(grown):
+            return grown
+        for edge in glued_edges(skin):
+            for owner, line in ((edge.chart_here, edge.here), (edge.chart_there, edge.there)):
+                if owner == number and LineString(line).distance(piece) <= radius:
+                    return None
+        net = net_of(skin)
+        inward = net.at_edge[net.vertex] & (net.turning[net.vertex] > 0.0)
+        inward &= (net.chart == number)[:, None]
+        near = shapely.dwithin(shapely.points(net.flat[inward]), piece, radius)
+        corners = np.unique(net.vertex[inward][near])
+        if net.turning[corners].sum() > SHADOW:
+            return None
+        parts = shapely.get_parts(shapely.intersection(grown, rim))
+        return shapely.union_all([p for p in parts if p.distance(piece) <= 2 * TOUCH])
     return None
 
 
@@ -148,10 +165,3 @@ def hover(skin: Skin, centre: ArrayLike, radius: float) -> Array:
     turn = np.linspace(0.0, 2.0 * np.pi, HOVER, endpoint=False)
     round_ = np.stack([np.cos(turn), np.sin(turn)])
     return np.asarray(place.flat + radius * (net.to_flat[place.triangle[0]] @ round_).T)
-
-
-def off_openings(region: MultiPolygon, openings: BaseGeometry | None) -> MultiPolygon:
-    """A region without the openings."""
-    if openings is None or openings.is_empty or region.is_empty:
-        return region
-    return difference(region, openings)
