@@ -15,6 +15,8 @@ from meshes.facets import FacetPatch
 from meshes.mirror import MirroredPatch
 from meshes.patch import Patch
 from meshes.plane import PlanePatch
+from meshes.planform import PlanformPatch
+from meshes.planlaw import EllipseLaw, Law, SplineLaw
 from meshes.rings import BoxRing, EllipseRing, OrdinateRing
 from meshes.ruled import RuledPatch
 from meshes.sections import Coordinates, Naca4, Naca5, Section
@@ -118,6 +120,30 @@ PROFILES: dict[str, Callable[[dict[str, Any]], Profile]] = {
         np.asarray(r["coefficients"]),
     ),
 }
+
+
+def law_from(record: dict[str, Any]) -> Law:
+    """The law of a curved planform of a record; ShapeError for an unknown format."""
+    make = LAWS.get(record.get("format", ""))
+    if make is None:
+        raise _refuse("law", record, LAWS)
+    return make(record)
+
+
+def _planform(r: dict[str, Any]) -> Patch:
+    return PlanformPatch(
+        section_from(r["root"]),
+        section_from(r["tip"]),
+        law_from(r["chord_law"]),
+        law_from(r["lead_law"]),
+        *(r[k] for k in ("first", "last", "twist", "dihedral", "datum", "low", "high")),
+    )
+
+
+LAWS: dict[str, Callable[[dict[str, Any]], Law]] = {
+    "ellipse law/1": lambda r: EllipseLaw(r["scale"], r["span"], r["base"]),
+    "spline law/1": lambda r: SplineLaw(np.asarray(r["points"]), np.asarray(r["coefficients"])),
+}
 SECTIONS: dict[str, Callable[[dict[str, Any]], Section]] = {
     "four-digit/1": lambda r: Naca4(r["digits"], r["closed"]),
     "five-digit/1": lambda r: Naca5(r["digits"], r["closed"]),
@@ -151,6 +177,7 @@ PATCHES: dict[str, Callable[[dict[str, Any]], Patch]] = {
     "ruled/1": _ruled,
     "body/1": _body,
     "turned/1": _turned,
+    "planform/1": _planform,
     "plane/1": _plane,
     "facets/1": lambda r: FacetPatch(
         np.asarray(r["points"]),

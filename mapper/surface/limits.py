@@ -22,6 +22,7 @@ from meshes.body import BodyPatch
 from meshes.mirror import MirroredPatch
 from meshes.patch import Patch
 from meshes.plane import PlanePatch
+from meshes.planform import PlanformPatch
 from meshes.ruled import RuledPatch
 from meshes.stationed import Stationed
 
@@ -174,7 +175,9 @@ def _ruled_boxes(
     low, high = (0.0, 100.0) if chord is None else chord
     if high <= 0.0 or low >= 100.0:
         return []
-    full = replace(patch, low=-1.0, high=1.0) if isinstance(patch, RuledPatch) else patch
+    full: Stationed = patch
+    if isinstance(patch, RuledPatch | PlanformPatch):
+        full = replace(patch, low=-1.0, high=1.0)
 
     def at_chord(value: float, upper: bool) -> Callable[[Array], Array]:
         value = min(max(value, 0.0), 100.0)

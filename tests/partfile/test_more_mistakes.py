@@ -72,6 +72,15 @@ PLANTED = [
     ("fairing", "[4, 3.0], [7, 3.2]", "[7, 3.0], [4, 3.2]", "points", "must grow"),
     ("fairing", "[15, 1.5]", "[15, 0]", "points", "0 is allowed at an end only"),
     ("fairing", 'aft_tip = "pointed"', 'aft_tip = "sharp"', "aft_tip", '"round" or "pointed"'),
+    ("curved-loft", "root_chord = 1900\n", "", "root_chord", "a planform by ellipse needs it"),
+    ("curved-loft", "to_station = 5500 ", "to_station = 5800 ", "to_station", "there the chord is"),
+    ("curved-loft", 'profile = "2412"', 'profile = "24"', "profile", "four or five digits"),
+    ("curved-loft", "# chords =", "chords =", "chords", "a planform by ellipse has none"),
+    ("curved-loft", 'planform = "ellipse" ', 'planform = "oval" ', "planform", '"ellipse" or'),
+    ("curved-loft", "washout = 2 ", "washout = 200 ", "washout", "-30 to 30"),
+    ("curved-loft", "station = 2000\nweb", "station = 200\nweb", "rib 1, station",
+     "500 to 5500 mm"),
+    ("curved-loft", "chord = 30\n", "chord = 30\nweb = true\n", "spar 1, web", "false is allowed"),
 ]  # fmt: skip
 
 

@@ -10,6 +10,7 @@ from shapely import MultiLineString
 
 from mapper.job.partfile.bodykeys import BODIES
 from mapper.job.partfile.bodymarks import BodyMarks, body_bays
+from mapper.job.partfile.curvedkeys import CURVED
 from mapper.job.partfile.holes import openings_of
 from mapper.job.partfile.key import SHAPES
 from mapper.job.partfile.keytables import WHOLE
@@ -36,7 +37,7 @@ def build(spec: PartSpec, *, triangles: int = 20_000) -> Geometry:
     tell: sizes that make no shape, places off the sheet, seams that cut nothing, names given twice
     to one sheet.
     """
-    plan = plan_of(spec) if spec.section else None
+    plan = plan_of(spec) if spec.section or spec.shape in CURVED else None
     sheets = sheets_of(spec, plan)
     skins = tuple(make_skin(s.sheet, mirrored=spec.mirrored, triangles=triangles) for s in sheets)
     main = skins[0]

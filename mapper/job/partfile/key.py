@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from mapper.job.partfile.bodykeys import BODIES
+from mapper.job.partfile.curvedkeys import CURVED
 from mapper.job.partfile.cutkeys import CONTROL_SURFACES
 from mapper.job.partfile.onekey import FORMS, SIDES, Key, Shape
 
@@ -46,6 +47,7 @@ SHAPES: Mapping[str, Shape] = MappingProxyType(
         ),
         "access cover": Shape("a cover: flat, or cut from the skin of a loft", _FLAT, sections=2),
         **CONTROL_SURFACES,
+        **CURVED,
         **BODIES,
     }
 )

@@ -59,7 +59,7 @@ TOP: tuple[Key, ...] = (
         "whether the strip that closes an open trailing edge counts as a skin",
         choices=("counted", "not counted"),
         default="not counted",
-        shapes=WHOLE,
+        shapes=tuple(name for name in WHOLE if name in LOFTED),
     ),
     Key(
         "end_ribs",

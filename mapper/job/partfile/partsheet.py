@@ -46,6 +46,7 @@ _KEYS = {
     "outline": "corners",
     "corner": "corner_radius",
     "open_base": "trailing_edge_base",
+    "span": "to_station",
 }
 
 

@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 
 from mapper.job.partfile.bodykeys import BODIES, TURNED
 from mapper.job.partfile.bodyparts import body_sheets, turned_sheets
+from mapper.job.partfile.curvedkeys import CURVED
+from mapper.job.partfile.curvedparts import curved_plan, curved_sheets
 from mapper.job.partfile.cutkeys import CONTROL_SURFACES
 from mapper.job.partfile.cutparts import cut_plan, cut_sheets
 from mapper.job.partfile.lofted import section_of, straight
@@ -112,6 +114,8 @@ def profile_of(row: SectionSpec, *, closed: bool) -> Section:
 
 def plan_of(spec: PartSpec) -> LoftPlan:
     """The plan of the part's loft; a rib of one section gets a short piece with that section."""
+    if spec.shape in CURVED:
+        return curved_plan(spec)
     sections = sections_of(spec)
     if spec.shape == "rib" and len(sections) == 1:
         only = sections[0]
@@ -148,6 +152,11 @@ def _loft(spec: PartSpec, plan: LoftPlan) -> Iterator[PartSheet]:
 
 def _control_surface(spec: PartSpec, plan: LoftPlan) -> Iterator[PartSheet]:
     yield from cut_sheets(spec, plan)
+    yield from _webs(spec, plan)
+
+
+def _curved(spec: PartSpec, plan: LoftPlan) -> Iterator[PartSheet]:
+    yield from curved_sheets(spec, plan)
     yield from _webs(spec, plan)
 
 
@@ -257,6 +266,7 @@ _LOFTED = {
     "spar web": _spar_part,
     "access cover": _skin_cover,
     **dict.fromkeys(CONTROL_SURFACES, _control_surface),
+    **dict.fromkeys(CURVED, _curved),
 }
 _FLAT = {
     "plate": _plate_part,

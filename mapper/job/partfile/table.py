@@ -160,7 +160,9 @@ def _edge_kind(skin: Skin) -> str:
     patch = skin.charts[0].patch
     chorded = bool(np.isfinite(patch.chord(np.array([0.5]), np.array([0.5]))).all())
     if chorded:
-        if patch.s_lines[0] == -1.0 and patch.s_lines[-1] == 1.0:
+        # A curved wing has its two sides on two charts.
+        ends = [(c.patch.s_lines[0], c.patch.s_lines[-1]) for c in skin.charts]
+        if min(low for low, _ in ends) == -1.0 and max(high for _, high in ends) == 1.0:
             return "loft"
         if patch.s_lines[0] < 0.0 < patch.s_lines[-1]:
             return "front"
