@@ -143,7 +143,7 @@ def _behind(
     rounds = np.flatnonzero(net.at_edge & (behind > NOTHING * np.pi * radius**2))
     pieces: list[BaseGeometry] = []
     for v in rounds.tolist():
-        for hub in hubs_at_corner(net, v):
+        for hub in hubs_at_corner(net, v, distance):
             pieces += Fan(skin, net, hub, radius - float(distance[v])).pieces()[0]
     return pieces
 

@@ -39,6 +39,7 @@ BEND = 0.1  # rad: closed sides that differ by more lie either side of a corner
 ROUNDS = 64  # pairs of partings between two neighbouring lines that are told apart
 FINEST = 2e-8  # rad: as close as two lines come to where their ways part
 ALONG = 1e-7  # rad: the outermost lines from a corner of the edge keep off the edge by this
+SHALLOW = 0.3  # rad: at a corner that sticks in by more, both sides are swept
 SAMPLES = 16  # pieces that the outermost lines of a piece are cut up in where the map is stretched
 MOST_BACK = 1.0  # mm that a piece is let out over an edge at most
 JUMP = 8.0  # times as far apart as expected: neighbours' ends lie on different sides of something
@@ -75,14 +76,16 @@ def hub_inside(net: Net, triangle: int, shares: Array) -> Hub:
     )  # fmt: skip
 
 
-def hubs_at_corner(net: Net, corner: int) -> list[Hub]:
+def hubs_at_corner(net: Net, corner: int, distance: Array) -> list[Hub]:
     """A corner of the sheet's own edge that sticks into the sheet: what a way may bend to.
 
     Lines from it go out next to its two closed sides, as far from each as the angle there exceeds
-    half a turn; all else is seen by whatever sees the corner.
+    half a turn; all else is seen by whatever sees the corner. distance (N,): of all corners from
+    where the disc has its centre: only ways that come nearly along one side bend to the other.
     """
     m, k = divmod(int(net.corner[corner]), 3)
     flat = net.flat[m, k]
+    right = _along_side(net, distance, m, k, (k + 1) % 3)
     triangle, place, start, base = [], [], [], []
     total = 0.0
     while True:
@@ -97,15 +100,28 @@ def hubs_at_corner(net: Net, corner: int) -> list[Hub]:
         if there < 0 or there == triangle[0]:
             break
         m, k = there, (int(net.back[m, side]) + 1) % 3
+    left = _along_side(net, distance, m, k, (k + 2) % 3)
     past = total - np.pi
+    sweeps = [(ALONG, past), (total - past, total - ALONG)]
+    if past < SHALLOW:
+        sweeps = [sweep for sweep, come in zip(sweeps, (left, right)) if come]
     return [
         Hub(
             np.array(triangle, np.int32), np.array(place), np.array(start), np.array(base),
             low, high, False, flat,
         )
-        for low, high in ((ALONG, past), (total - past, total - ALONG))
+        for low, high in sweeps
         if high > low
     ]  # fmt: skip
+
+
+def _along_side(net: Net, distance: Array, m: int, corner: int, end: int) -> bool:
+    """Whether the way to a corner may come nearly along a side: its other end is nearer, by most of
+    the side's length. (A way at b rad to it, from a point d off, is longer than the way to that end
+    by no less than the side's length times cos b - length / (2 d).)"""
+    long = float(np.linalg.norm(net.lay[m, end] - net.lay[m, corner]))
+    gain = float(distance[net.vertex[m, corner]] - distance[net.vertex[m, end]])
+    return gain > 0.6 * long or float(distance[net.vertex[m, corner]]) < 3.0 * long
 
 
 def rays_for(radius: float) -> int:
