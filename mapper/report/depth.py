@@ -6,17 +6,18 @@ from mapper.corrosion import wording
 from mapper.corrosion.settings import counting_of
 from mapper.report.lookup import Lookup
 from mapper.report.model import Column, Table
-from mapper.report.numbers import WHERE, PartNumbers, Row, where
+from mapper.report.numbers import PartNumbers, Row, where
 from mapper.units import Units
 
 COLUMNS = (
-    Column("Entry", share=0.7),
-    *WHERE,
+    Column("Entry", share=0.6),
+    Column("Panel", share=1.9),
+    Column("Face", share=0.8),
     Column("Depth", number=True, share=1.5),
     Column("Gauge", number=True, share=1.5),
     Column("Remaining", number=True, share=1.5),
-    Column("Limit", number=True, share=1.1),
-    Column("Remaining is", share=1.6),
+    Column("Limit", number=True, share=1.4),
+    Column("Remaining is", share=2.5),
 )
 
 

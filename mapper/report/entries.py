@@ -8,15 +8,16 @@ from typing import Any
 
 from mapper.job.entry import Entry, kind_of
 from mapper.job.fields import Field
-from mapper.job.values import show
+from mapper.job.values import told
 from mapper.report.lookup import Lookup, Sheet, shapes_on
 from mapper.report.model import Column, Figure, Gallery, Section, Table
 from mapper.report.phrases import counted, day, moment
-from mapper.report.short import in_short, recorded
+from mapper.report.piles import Pile, piles_on, spanned
+from mapper.report.short import pile_in_short, recorded
 from mapper.units import Units
 
 COLUMNS = (
-    Column("No.", share=0.4),
+    Column("No.", share=0.5),
     Column("Kind and state", share=1.55),
     Column("What, in short", share=4.6),
     Column("Size here", share=1.15),
@@ -51,7 +52,7 @@ def value_words(field: Field, value: Any, units: Units, lookup: Lookup) -> str:
         return day(value)
     if field.type == "time":
         return moment(value)
-    return show(field, value, units)
+    return told(field, value, units)
 
 
 def pairs(
@@ -111,14 +112,15 @@ def size_words(entry: Entry, sheet: Sheet | None, units: Units) -> str:
     return f"{here}\nof {units.show(entry.outline.drawn_area, 'mm2')}"
 
 
-def row(entry: Entry, sheet: Sheet | None, units: Units, lookup: Lookup) -> tuple[str, ...]:
-    """One row of the table of entries, in short."""
+def row(pile: Pile, sheet: Sheet | None, units: Units, lookup: Lookup) -> tuple[str, ...]:
+    """One row of the table of entries, in short: of one entry, or of several over one place."""
+    first = pile[0]
     return (
-        lookup.number[entry.id],
-        f"{entry.kind}\n{state_words(entry)}",
-        in_short(entry, units, lookup),
-        size_words(entry, sheet, units),
-        recorded(entry, lookup),
+        spanned([lookup.number[entry.id] for entry in pile]),
+        f"{first.kind}\n{state_words(first)}",
+        pile_in_short(pile, units, lookup),
+        size_words(first, sheet, units),
+        recorded(pile, lookup),
     )
 
 
@@ -142,11 +144,13 @@ def in_full(lookup: Lookup, units: Units) -> Section:
 def table(
     caption: str, entries: Iterable[Entry], sheet: Sheet | None, units: Units, lookup: Lookup
 ) -> Table:
-    """The entries of a page by their numbers; says so when there are none."""
+    """The entries of a page by their numbers, repeated work over one place of a panel in one row;
+    says so when there are none."""
+    piles = tuple((e,) for e in entries) if sheet is None else piles_on(sheet, entries)
     return Table(
         caption,
         COLUMNS,
-        tuple(row(e, sheet, units, lookup) for e in entries),
+        tuple(row(pile, sheet, units, lookup) for pile in piles),
         foot=(f'Times, tools, lots and all other values: "{IN_FULL}", by number.',),
         empty="Nothing is recorded here. That is not the same as clean: see what was looked at.",
     )

@@ -20,6 +20,7 @@ from mapper.job.entry import Entry, Outline
 from mapper.job.plain import to_plain
 from mapper.report.cache import Cache, key_of
 from mapper.report.lookup import Sheet
+from mapper.report.piles import labels_of, piles_on
 
 TEXT_WIDTH = 174.0  # mm on paper
 MAP_HEIGHT = 56.0  # mm on paper of a panel, its furniture not counted
@@ -154,9 +155,10 @@ def map_of(
     drawn and not named.
     """
     entries = tuple(entries)
-    shown = near(sheet, entries)
     named = {e.id for e in (entries if numbered is None else numbered)}
-    labels = {e.id: numbers[e.id] for e in shown if e.id in named}
+    piles = piles_on(sheet, near(sheet, entries))
+    shown = tuple(pile[0] for pile in piles)
+    labels = labels_of(piles, {id_: number for id_, number in numbers.items() if id_ in named})
     key = key_of(
         "map", sheet.part.geometry, sheet.part.name, sheet.skin.name, sheet.title, sheet.face,
         units, legend, labels, numbers_key(shown),

@@ -156,6 +156,8 @@ def drawn(entry: Entry) -> tuple[Piece, ...] | tuple[Outline, ...]:
 
 def shapes_on(sheet: Sheet, entry: Entry) -> Iterable[BaseGeometry]:
     """The shapes of an entry inside that panel on that face (a whole skin without panels)."""
+    # A piece may itself be no more than rounding at a seam: the whole entry is what it counts by.
+    whole = sum(piece.shape.area for piece in drawn(entry))
     for piece in drawn(entry):
         if piece.skin != sheet.skin.name or piece.face != sheet.face or piece.shape.is_empty:
             continue
@@ -163,7 +165,7 @@ def shapes_on(sheet: Sheet, entry: Entry) -> Iterable[BaseGeometry]:
             yield piece.shape
         elif piece.shape.area > 0:
             inside = piece.shape.intersection(sheet.region)
-            if inside.area > min(LEAST, 0.01 * piece.shape.area):
+            if inside.area > min(LEAST, 0.01 * whole):
                 yield inside
         elif piece.shape.distance(sheet.region) <= NEAR:
             yield piece.shape.intersection(sheet.region.buffer(NEAR))

@@ -155,13 +155,15 @@ Block = Words | Facts | Table | Bullets | Warnings | Figure | Gallery | ToSign |
 class Section:
     """A heading and what stands below it. level 1 to 4, never more than one below the section
     before it; new_page: starts on a fresh page on paper; together: kept on one page of paper where
-    it fits, its maps made a little smaller if that is all it takes."""
+    it fits, its maps made a little smaller if that is all it takes; joins: shares that page with
+    the section before it where both fit (both are `together`)."""
 
     title: str
     level: int
     blocks: tuple[Block, ...] = ()
     new_page: bool = False
     together: bool = False
+    joins: bool = False
 
 
 @dataclass(frozen=True)

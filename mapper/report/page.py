@@ -130,7 +130,9 @@ class _Page:
             case Figure():
                 return self.figure(block)
             case Gallery():
-                return element("div", *(self.figure(f) for f in block.figures), class_="gallery")
+                maps = any(f.kind == "map" for f in block.figures)
+                figures = (self.figure(f) for f in block.figures)
+                return element("div", *figures, class_="gallery maps" if maps else "gallery")
             case Beside():
                 blocks = element("div", *(self.block(b) for b in block.blocks))
                 return element("div", self.figure(block.figure), blocks, class_="beside")

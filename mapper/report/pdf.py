@@ -120,6 +120,7 @@ class _Data:
                     "level": s.level,
                     "new_page": s.new_page,
                     "together": s.together,
+                    "joins": s.joins,
                     "blocks": [self.block(b) for b in s.blocks],
                 }
                 for s in document.sections

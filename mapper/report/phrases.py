@@ -45,3 +45,17 @@ def short_day(when: date | None) -> str:
     if when is None:
         return "no date"
     return f"{when.day} {MONTHS[when.month - 1][:3]} {when.year}"
+
+
+def short_days(first: date | None, last: date | None) -> str:
+    """From a day to another in a narrow column: "14 to 15 Oct 2025", "8 Oct to 3 Nov 2025", "2 Mar
+    2026" where they are the same; one that is None is not counted."""
+    if first is None or last is None:
+        return short_day(first if last is None else last)
+    if (first.year, first.month, first.day) == (last.year, last.month, last.day):
+        return short_day(first)
+    begin = short_day(first)
+    if first.year == last.year:
+        same = first.month == last.month
+        begin = str(first.day) if same else f"{first.day} {MONTHS[first.month - 1][:3]}"
+    return f"{begin} to {short_day(last)}"

@@ -6,15 +6,14 @@ a length. Times are left to the full list, and so is what the program worked out
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from datetime import datetime
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from mapper.job.entry import Entry, kind_of
 from mapper.job.fields import Field
-from mapper.job.values import show
+from mapper.job.values import told
 from mapper.report.lookup import Lookup
-from mapper.report.phrases import counted, short_day
+from mapper.report.phrases import counted, short_day, short_days
 from mapper.units import Units
 
 MOST = 112  # letters: two lines of the table
@@ -27,9 +26,28 @@ def in_short(entry: Entry, units: Units, lookup: Lookup, most: int = MOST) -> st
 
     What makes its place doubtful is never left out, whatever the length.
     """
-    found = list(_values(entry, units, lookup))
+    words = _cut(_values(entry, units, lookup), most)
+    return " — ".join(w for w in (words or "nothing but the place", *doubts(entry, lookup)) if w)
+
+
+def pile_in_short(entries: Sequence[Entry], units: Units, lookup: Lookup, most: int = MOST) -> str:
+    """What several entries of one kind say together: a value that all share once, others one after
+    the other, numbers as their range. One entry: as `in_short`; none: ""."""
+    if len(entries) < 2:
+        return "".join(in_short(e, units, lookup, most) for e in entries)
+    fields = [f for f in kind_of(entries[0].kind).fields if _is_shown(f)]
+    fields.sort(key=lambda f: not f.expected)
+    words = _cut(
+        (f"{len(entries)} over the same place", *_shared(fields, entries, units, lookup)), most
+    )
+    told = dict.fromkeys(text for e in entries for text in doubts(e, lookup))
+    return " — ".join((words, *told))
+
+
+def _cut(texts: Iterable[str], most: int) -> str:
+    """As many of the texts as fit, "…" where some are left out."""
     words, left = "", False
-    for text in found:
+    for text in texts:
         room = most - len(words) - 2
         if len(text) <= room:
             words = f"{words}; {text}" if words else text
@@ -37,9 +55,30 @@ def in_short(entry: Entry, units: Units, lookup: Lookup, most: int = MOST) -> st
         left = True
         if not words and room >= LEAST:
             words = text[:room].rstrip()
-    if left:
-        words += "\u00a0…"
-    return " — ".join(w for w in (words or "nothing but the place", *doubts(entry, lookup)) if w)
+    return f"{words}\u00a0…" if left else words
+
+
+def _is_shown(field: Field) -> bool:
+    return field.type not in LATER and not field.computed
+
+
+def _shared(
+    fields: Iterable[Field], entries: Sequence[Entry], units: Units, lookup: Lookup
+) -> Iterator[str]:
+    """Field by field what the entries say."""
+    first = next((f for f in kind_of(entries[0].kind).fields if f.expected), None)
+    for field in fields:
+        there = [e.values[field.name] for e in entries if e.values.get(field.name) is not None]
+        if not there:
+            continue
+        if field.type in ("number", "measured"):
+            numbers = sorted(there, key=lambda v: float(getattr(v, "value", v)))
+            ends = dict.fromkeys(value(field, v, units, lookup) for v in (numbers[0], numbers[-1]))
+            yield f"{field.label} {' to '.join(ends)}"
+            continue
+        texts = dict.fromkeys(value(field, v, units, lookup) for v in there)
+        bare = field is first and field.type != "yes/no"
+        yield " / ".join(texts) if bare else f"{field.label} {' / '.join(texts)}"
 
 
 def doubts(entry: Entry, lookup: Lookup) -> tuple[str, ...]:
@@ -57,7 +96,7 @@ def _values(entry: Entry, units: Units, lookup: Lookup) -> Iterator[str]:
         yield f"at {entry.place.words}"
     kind = kind_of(entry.kind)
     there = [f for f in kind.fields if entry.values.get(f.name) is not None]
-    shown = [f for f in there if f.type not in LATER and not f.computed]
+    shown = [f for f in there if _is_shown(f)]
     # The first thing a kind is expected to say needs no name; anything else does.
     first = next((f for f in kind.fields if f.expected), None)
     for field in (*(f for f in shown if f.expected), *(f for f in shown if not f.expected)):
@@ -80,7 +119,7 @@ def value(field: Field, value: Any, units: Units, lookup: Lookup) -> str:
         return units.measured(value.value, value.plus_minus, field.unit)
     if field.type in ("date", "time"):
         return short_day(value)
-    return show(field, value, units)
+    return told(field, value, units)
 
 
 def _first(field: Field, record: dict[str, Any], units: Units, lookup: Lookup) -> str:
@@ -98,8 +137,12 @@ def person(name: str) -> str:
     return " ".join((*(f"{w[0]}." for w in words[:-1]), words[-1]))
 
 
-def recorded(entry: Entry, lookup: Lookup) -> str:
-    """The day and the person of an entry, each on a line."""
-    when: datetime | None = entry.device_time
-    known = lookup.person.get(entry.by)
-    return f"{short_day(when)}\n{person(known.name) if known else lookup.by(entry.by)}"
+def recorded(entries: Sequence[Entry], lookup: Lookup) -> str:
+    """The day or days and the people of entries, each on a line."""
+    days = sorted(e.device_time for e in entries if e.device_time is not None)
+    names = dict.fromkeys(
+        person(known.name) if (known := lookup.person.get(e.by)) else lookup.by(e.by)
+        for e in entries
+    )
+    when = short_days(days[0], days[-1]) if days else short_day(None)
+    return f"{when}\n{', '.join(names)}"

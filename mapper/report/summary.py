@@ -8,7 +8,7 @@ from datetime import datetime
 from mapper.job.records import Part
 from mapper.job.values import missing
 from mapper.report import warn
-from mapper.report.lookup import UNPLACED, Lookup
+from mapper.report.lookup import LEAST, UNPLACED, Lookup
 from mapper.report.model import Block, Bullets, Column, Facts, Section, Table, Words
 from mapper.report.numbers import PartNumbers, Row
 from mapper.report.phrases import counted, day, moment
@@ -44,10 +44,15 @@ def total(rows: tuple[Row, ...], column: str) -> float:
 
 
 def share(part: float, whole: float) -> str:
-    """A share in percent that never rounds to "all" or "nothing" when it is neither."""
+    """A share of an area (both mm2) in percent that never rounds to "all" or "nothing" when it is
+    neither; less than LEAST mm2 is rounding where outlines meet seams, and no difference."""
     if whole <= 0:
         return "-"
     percent = 100 * part / whole
+    if part < LEAST < whole:
+        return "0 %"
+    if whole - part < LEAST < whole:
+        return "100 %"
     if 0 < percent < 1:
         return "under 1 %"
     if 99 < percent < 100:
@@ -141,9 +146,9 @@ def parts(lookup: Lookup, numbers: Mapping[str, PartNumbers], units: Units) -> S
     table = Table(
         "Areas and progress",
         (
-            Column("Assembly", share=1.5),
+            Column("Assembly", share=1.2),
             Column("Part", share=1.9),
-            Column("Area, one face", number=True, share=1.5),
+            Column("Area, one face", number=True, share=1.9),
             Column("Faces", number=True, share=0.7),
             Column("Stripped", number=True, share=1),
             Column("Masked", number=True, share=0.9),

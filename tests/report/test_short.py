@@ -62,4 +62,4 @@ def test_names_and_days_are_short() -> None:
     assert person("Ada") == "Ada"
     assert person("") == ""
     one = entry(1)
-    assert recorded(one, Lookup(worded(entries=(one,)))) == "1 Mar 2026\nA. Rivett"
+    assert recorded((one,), Lookup(worded(entries=(one,)))) == "1 Mar 2026\nA. Rivett"
