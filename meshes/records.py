@@ -12,6 +12,7 @@ from meshes.curves import Blend, Circle, Curve, SectionCurve, Segment
 from meshes.cut import CutCurve
 from meshes.errors import ShapeError
 from meshes.facets import FacetPatch
+from meshes.folded import FoldedPatch
 from meshes.mirror import MirroredPatch
 from meshes.patch import Patch
 from meshes.plane import PlanePatch
@@ -77,6 +78,20 @@ def _plane(r: dict[str, Any]) -> Patch:
         (s0, s1, t0, t1),
         _triple(r["stations"]),
         None if r["chords"] is None else _triple(r["chords"]),
+    )
+
+
+def _folded(r: dict[str, Any]) -> Patch:
+    s0, s1, t0, t1 = (float(v) for v in r["bounds"])
+    return FoldedPatch(
+        np.asarray(r["origin"]),
+        np.asarray(r["e1"]),
+        np.asarray(r["e2"]),
+        (s0, s1, t0, t1),
+        _triple(r["stations"]),
+        None if r["chords"] is None else _triple(r["chords"]),
+        np.asarray(r["base"]),
+        np.asarray(r["bends"]),
     )
 
 
@@ -179,6 +194,7 @@ PATCHES: dict[str, Callable[[dict[str, Any]], Patch]] = {
     "turned/1": _turned,
     "planform/1": _planform,
     "plane/1": _plane,
+    "folded/1": _folded,
     "facets/1": lambda r: FacetPatch(
         np.asarray(r["points"]),
         np.asarray(r["flat"]),

@@ -19,6 +19,7 @@ from mapper.surface.clip import EMPTY, clean, clip, rims, union
 from mapper.surface.edges import CLOSE, follow, run_breaks
 from mapper.surface.skin import Skin
 from meshes.body import BodyPatch
+from meshes.folded import FoldedPatch
 from meshes.mirror import MirroredPatch
 from meshes.patch import Patch
 from meshes.plane import PlanePatch
@@ -266,7 +267,7 @@ def plan_circle(skin: Skin, x: float, y: float, radius: float, side: str = "uppe
     pieces = []
     for number, chart in enumerate(skin.charts):
         patch, sign = own_patch(chart.patch)
-        if isinstance(patch, PlanePatch):
+        if isinstance(patch, PlanePatch) and not isinstance(patch, FoldedPatch):
             pieces.append(_plane_circle(skin, number, patch, (x, sign * y), radius, side))
         elif isinstance(patch, RuledPatch) and not isinstance(patch, BodyPatch):
             pieces += _ruled_circle(skin, number, patch, (x, sign * y), radius, side)

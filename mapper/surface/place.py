@@ -19,6 +19,7 @@ from mapper.late import Late
 from mapper.surface.skin import EDGE, Chart, Skin
 from meshes.body import BodyPatch
 from meshes.facets import FacetPatch
+from meshes.folded import FoldedPatch
 from meshes.mirror import unmirrored
 from meshes.patch import Patch
 from meshes.plane import PlanePatch
@@ -189,7 +190,7 @@ def flat_at_space(skin: Skin, xyz: ArrayLike) -> tuple[Array, Array]:
         if not here.any():
             continue
         wanted = points[rows[here]]
-        if isinstance(unmirrored(piece.patch), PlanePatch):
+        if _is_flat(piece):
             param = _on_plane(piece, wanted)
         else:
             corners = skin.triangles[hit[here]]
@@ -201,6 +202,12 @@ def flat_at_space(skin: Skin, xyz: ArrayLike) -> tuple[Array, Array]:
         found = piece.patch.at(param[:, 0], param[:, 1])
         distance[rows[here]] = np.linalg.norm(found - wanted, axis=1)
     return flat, distance
+
+
+def _is_flat(piece: Chart) -> bool:
+    """Whether a chart lies in one plane in space too: a bent-up pattern does not."""
+    patch = unmirrored(piece.patch)
+    return isinstance(patch, PlanePatch) and not isinstance(patch, FoldedPatch)
 
 
 def _blend(corners: Array, params: Array, point: Array) -> Array:

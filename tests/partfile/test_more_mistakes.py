@@ -81,6 +81,18 @@ PLANTED = [
     ("curved-loft", "station = 2000\nweb", "station = 200\nweb", "rib 1, station",
      "500 to 5500 mm"),
     ("curved-loft", "chord = 30\n", "chord = 30\nweb = true\n", "spar 1, web", "false is allowed"),
+    ("bracket", "edge = 3", "edge = 7", "flange 2, edge", "0 to 3 is allowed"),
+    ("bracket", "edge = 3", "edge = 1", "flange 2, edge", "has a flange already"),
+    ("bracket", "angle = 60", "angle = 260", "flange 3, angle", "-175 to 175"),
+    ("bracket", "thickness = 1.6", "# ", "thickness", "it is missing"),
+    ("bracket", "length = 70", "length = 20", "flange 3, length", "half the width"),
+    ("bracket", "at = [160, 32] ", "station = 160 #", "opening 1, station", "no such key"),
+    ("bell-crank", "[5.6, -0.5], [5.6, 0.5]", "[5.6, 0.5], [5.6, -0.5]", "corners", "crosses"),
+    ("fork-end", "reach = 30 ", "reach = 9 ", "reach", "in the flat of the lug"),
+    ("push-pull-tube", "bolt_diameter = 8", "bolt_diameter = 80", "fork_end, bolt_diameter",
+     "Less than the width"),
+    ("push-pull-tube", 'fork_ends = "both" ', 'fork_ends = "all" ', "fork_ends", '"near"'),
+    ("push-pull-tube", "gap = 18\n", "", "fork_end, gap", "it is missing"),
 ]  # fmt: skip
 
 
