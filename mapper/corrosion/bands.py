@@ -17,8 +17,6 @@ from mapper.corrosion.intervals import count_interval
 MOST = 5  # steps: more hatches cannot be told apart in black and white
 # Shares affected are measured, not counted: steps of half a power of ten, no source.
 PERCENT = (0.0, 1.0, 3.0, 10.0, 30.0)
-# A count this large in what one place weighs is far beyond any sheet.
-_LARGEST = 100_000
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,8 +36,8 @@ def width_area(width: float, inspected: float) -> float:
     return min(4.0 * math.pi * width * width, inspected)
 
 
-def count_steps(area: float, level: float, most: float) -> tuple[float, ...]:
-    """Lower ends of steps of findings per m2, the first 0, as far as `most`.
+def count_steps(area: float, level: float) -> tuple[float, ...]:
+    """(MOST,) lower ends of steps of findings per m2, the first 0.
 
     area: m2 that a place counts as much as, above 0; level: of the exact Poisson intervals. Step
     after step stands for a count whose interval begins above the end of the one before; the border
@@ -47,18 +45,10 @@ def count_steps(area: float, level: float, most: float) -> tuple[float, ...]:
     """
     ends = [0.0]
     n, high = 0, count_interval(0, level).high
-    while len(ends) < MOST and n < _LARGEST:
+    while len(ends) < MOST:
         while count_interval(n, level, "two-sided").low <= high:
             n += 1
         interval = count_interval(n, level, "two-sided")
-        border = 0.5 * (high + interval.low) / area
-        if border > most:
-            break
-        ends.append(border)
+        ends.append(0.5 * (high + interval.low) / area)
         high = interval.high
     return tuple(ends)
-
-
-def percent_steps(most: float) -> tuple[float, ...]:
-    """Lower ends of steps of % affected, the first 0, as far as `most`."""
-    return tuple(low for low in PERCENT if low <= most)

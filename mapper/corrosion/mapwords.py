@@ -22,7 +22,7 @@ def rate(value: float, by: str, units: Units) -> str:
 def step(band: Band, by: str, units: Units) -> str:
     """A step of the legend: "below 11 /m²", "11 /m² to 56 /m²", "131 /m² or more"."""
     if band.high is None:
-        return f"{rate(band.low, by, units)} or more" if band.low else "no step above the lowest"
+        return f"{rate(band.low, by, units)} or more"
     if not band.low:
         return f"below {rate(band.high, by, units)}"
     return f"{rate(band.low, by, units)} to {rate(band.high, by, units)}"
@@ -40,9 +40,16 @@ def heading(smoothed: Smoothed, units: Units) -> str:
 
 
 def sentences(smoothed: Smoothed, units: Units) -> tuple[str, ...]:
-    """What a reader must know beside the map: what it counts, its width, what it leaves out."""
+    """All that a reader must know beside one map."""
+    if smoothed.mean is None:
+        return told(smoothed, units)
+    return (*told(smoothed, units), *how(smoothed, units))
+
+
+def told(smoothed: Smoothed, units: Units) -> tuple[str, ...]:
+    """What this map alone says: what it counts, its mean and its highest place, what it leaves
+    out."""
     s = smoothed
-    wide = units.show(s.width, "mm")
     if s.mean is None:
         return ("Nobody has looked at this face: there is nothing to map.", *_left_out(s))
     seen = units.show(s.inspected_mm2, "mm2")
@@ -54,30 +61,33 @@ def sentences(smoothed: Smoothed, units: Units) -> tuple[str, ...]:
     found = "finding" if s.findings == 1 else "findings"
     lines = [
         f"{counts}: {s.findings} {found} in {seen}, {rate(s.mean, s.by, units)} in the mean"
-        + (f", {rate(s.peak[0], s.by, units)} at the highest place." if s.peak else "."),
-        f"Each is spread along the sheet with a width of {wide} (39 % of it lies within one width, "
-        "86 % within two): round the nose, never through the sheet, nor over a trailing edge, "
-        "another edge or an opening.",
-        f"Hatched as not looked at: where nobody looked, or less than {100 * LEAST_SEEN:g} % of "
-        "what lies about a place was looked at. It never means that nothing is there.",
+        + (f", {rate(s.peak[0], s.by, units)} at the highest place." if s.peak else ".")
     ]
-    lines += _steps(s, units)
+    if s.by != AREA:
+        lines.append(f"One place weighs as much as counting on {units.show(s.weighs_mm2, 'mm2')}.")
+        if len(s.bands) < 2:
+            lines.append("No place is told from another: all of it lies in one step.")
     return (*lines, *_left_out(s))
 
 
-def _steps(s: Smoothed, units: Units) -> list[str]:
-    if s.by == AREA:
-        return []
-    weighs = units.show(s.weighs_mm2, "mm2")
-    told = (
-        f"One place weighs as much as counting on {weighs}. Steps are as wide as chance is: the "
-        f"{100 * s.level:g} % exact intervals of their middles do not overlap, so places in one "
-        "step, or either side of a border, are not shown to differ. It takes findings as "
-        "independent of each other; beside an edge a place weighs half as much."
-    )
-    if len(s.bands) < 2 and s.mean is not None:
-        told += " Here no place is told from another: all of it is one step."
-    return [told]
+def how(smoothed: Smoothed, units: Units) -> tuple[str, ...]:
+    """How such a map is made and read: the same for all maps of one width and sort."""
+    lines = [
+        f"Each finding is spread along the sheet with a width of "
+        f"{units.show(smoothed.width, 'mm')} (39 % of it lies within one width, 86 % within two): "
+        "round the nose, never through the sheet, nor over a trailing edge, another edge or an "
+        "opening.",
+        f"Hatched as not looked at: where nobody looked, or less than {100 * LEAST_SEEN:g} % of "
+        "what lies about a place was looked at. It never means that nothing is there.",
+    ]
+    if smoothed.by != AREA:
+        lines.append(
+            f"Steps are as wide as chance is: the {100 * smoothed.level:g} % exact intervals of "
+            "their middles do not overlap, so places in one step, or either side of a border, are "
+            "not shown to differ. It takes findings as independent of each other; beside an edge a "
+            "place weighs half as much."
+        )
+    return tuple(lines)
 
 
 def _left_out(s: Smoothed) -> tuple[str, ...]:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-from mapper.corrosion.bands import Band, count_steps, percent_steps, width_area
+from mapper.corrosion.bands import PERCENT, Band, count_steps, width_area
 from mapper.corrosion.defects import Home, homes_of
 from mapper.corrosion.settings import counting_of
 from mapper.errors import MapperError
@@ -137,12 +137,8 @@ def smoothed_findings(
     if shown.is_empty:
         return made(mean, bands=(), shown=NOTHING, unseen=sheet, peak=None)
     peak = _peak(smoother, rate, shown)
-    most = peak[0] if peak else 0.0
-    if by == AREA:
-        steps = percent_steps(most)
-    else:
-        steps = count_steps(width_area(wide, total) / MM2, counting.level, most)
-    bands = _bands(smoother, rate, steps, shown)
+    steps = PERCENT if by == AREA else count_steps(width_area(wide, total) / MM2, counting.level)
+    bands = _bands(smoother, rate, steps, shown, peak[0] if peak else 0.0)
     return made(mean, bands=bands, shown=shown, unseen=difference(sheet, shown), peak=peak)
 
 
@@ -244,14 +240,17 @@ def _peak(
 
 
 def _bands(
-    smoother: Smoother, rate: Array, steps: tuple[float, ...], shown: MultiPolygon
+    smoother: Smoother, rate: Array, steps: tuple[float, ...], shown: MultiPolygon, most: float
 ) -> tuple[Band, ...]:
-    """The regions of the steps, cut out of what is shown so that together they are all of it."""
-    cuts = [shown, *(intersection(above(smoother.fine, rate, low), shown) for low in steps[1:])]
+    """The regions of the steps up to the largest value, cut out of what is shown so that together
+    they are all of it."""
+    lows = [low for low in steps if low <= most]
+    cuts = [shown, *(intersection(above(smoother.fine, rate, low), shown) for low in lows[1:])]
     bands = []
-    for rank, low in enumerate(steps):
-        last = rank + 1 == len(steps)
+    for rank, low in enumerate(lows):
+        last = rank + 1 == len(lows)
         region = cuts[rank] if last else difference(cuts[rank], cuts[rank + 1])
         if not region.is_empty:
-            bands.append(Band(rank, low, None if last else steps[rank + 1], region))
+            high = steps[rank + 1] if rank + 1 < len(steps) else None
+            bands.append(Band(rank, low, high, region))
     return tuple(bands)

@@ -20,6 +20,7 @@ from mapper.report.partpage import PartContent, first_page, whole_map, wholes_of
 from mapper.report.phrases import day
 from mapper.report.pictures import NOT_ASKED, render, wanted
 from mapper.report.sheets import SheetContent, page_of
+from mapper.report.smoothed import smoothed_maps
 from mapper.report.unknown import unknown
 from mapper.report.worth import worth_of
 from mapper.units import Units
@@ -169,6 +170,7 @@ class Chapters:
             frozenset(s.where for s in self.used[part.id]),
             self.worth.of_part(part.id),
             self.front.beyond(self._of_part(part)),
+            smoothed_maps(part, lookup, units, self.cache),
         )
         return first_page(content, self.photos, units, lookup, together)
 

@@ -48,6 +48,7 @@ class PartContent:
     recorded: frozenset[tuple[str, str, str]]  # skin, panel and face of those with a page
     estimate: tuple[Block, ...]
     cautions: tuple[Block, ...]
+    smoothed: tuple[Block, ...] = ()  # where findings lie close, a map for each face
 
 
 def first_page(
@@ -77,6 +78,7 @@ def first_page(
         blocks.append(ledger_table(content.numbers, geometry, units, content.recorded))
         if len(content.recorded) > 1:  # of one face its own page says the same
             blocks.append(found.table(content.numbers, units, content.recorded))
+        blocks += content.smoothed
         blocks += methods_table(content.numbers, units)
         blocks += depth.table(content.numbers, units, lookup)
         blocks += silent_table(content.numbers, units, content.recorded)
