@@ -17,14 +17,14 @@ from mapper.surface.skin import Skin
 
 Array = NDArray[np.float64]
 
-HOW_MEASURED = ("tape", "drawing", "scan")
+HOW_MEASURED = ("tape", "drawing", "scan", "template", "foil", "weight")
 
 
 @dataclass(frozen=True)
 class Tolerance:
     """How a part was measured and how well: percent is the +/- of its areas (95 % half-width)."""
 
-    how: str  # "tape", "drawing" or "scan"
+    how: str  # one of HOW_MEASURED
     percent: float
     note: str = ""
 

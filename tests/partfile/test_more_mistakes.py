@@ -93,6 +93,11 @@ PLANTED = [
      "Less than the width"),
     ("push-pull-tube", 'fork_ends = "both" ', 'fork_ends = "all" ', "fork_ends", '"near"'),
     ("push-pull-tube", "gap = 18\n", "", "fork_end, gap", "it is missing"),
+    ("casting", "sample_mass = 0.43 ", "# ", "sample_mass", "an area by foil needs it"),
+    ("casting", "foil_mass = 2.31 ", "foil_mass = 2.31\nmass = 300 #", "mass", "by foil has none"),
+    ("casting", 'how = "foil" ', 'how = "tape" ', "measured, how", '"template" or "foil"'),
+    ("casting", "sample_area = 10000 ", "sample_area = -1 ", "sample_area", "more than 0"),
+    ("casting", "bearings_inside = true ", "chord = 20 ", "chord", "it is for spar web"),
 ]  # fmt: skip
 
 

@@ -11,6 +11,8 @@ from shapely import MultiLineString
 from mapper.job.partfile.bodykeys import BODIES
 from mapper.job.partfile.bodymarks import BodyMarks, body_bays
 from mapper.job.partfile.curvedkeys import CURVED
+from mapper.job.partfile.enteredkeys import ENTERED
+from mapper.job.partfile.enteredparts import found_words
 from mapper.job.partfile.holes import openings_of
 from mapper.job.partfile.key import SHAPES
 from mapper.job.partfile.keytables import WHOLE
@@ -131,6 +133,9 @@ def _counted(spec: PartSpec, sheets: tuple[PartSheet, ...]) -> Iterator[str]:
             yield "Of the inside only the webs listed are counted, without their flanges."
     else:
         yield SHAPES[spec.shape].counted
+    if spec.shape in ENTERED:
+        yield found_words(spec)
+        return
     yield "Openings are taken off."
     if spec.lap:
         yield "Laps are counted once, outside; what they hide is listed apart and not in the areas."

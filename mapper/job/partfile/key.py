@@ -8,6 +8,7 @@ from types import MappingProxyType
 from mapper.job.partfile.bodykeys import BODIES
 from mapper.job.partfile.curvedkeys import CURVED
 from mapper.job.partfile.cutkeys import CONTROL_SURFACES
+from mapper.job.partfile.enteredkeys import ENTERED
 from mapper.job.partfile.fittingkeys import FITTINGS
 from mapper.job.partfile.onekey import FORMS, SIDES, Key, Shape
 
@@ -51,5 +52,6 @@ SHAPES: Mapping[str, Shape] = MappingProxyType(
         **CURVED,
         **BODIES,
         **FITTINGS,
+        **ENTERED,
     }
 )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from mapper.job.partfile.bodykeys import BODIES, PLACE_ANGLE
+from mapper.job.partfile.enteredkeys import ENTERED, FOUND
 from mapper.job.partfile.key import FORMS, SHAPES, SIDES, Key
 
 
@@ -231,7 +232,17 @@ PANEL = (
     Key("skin", "text", "name of the skin it is in", default="the first skin"),
 )
 MEASURED = (
-    Key("how", "choice", "what the sizes come from", True, choices=("tape", "drawing", "scan")),
+    Key(
+        "how",
+        "choice",
+        "what the sizes come from",
+        True,
+        choices=("tape", "drawing", "scan"),
+        shapes=tuple(name for name in SHAPES if name not in ENTERED),
+    ),
+    Key(
+        "how", "choice", "how the area was found", True, choices=tuple(FOUND), shapes=tuple(ENTERED)
+    ),
     Key(
         "tolerance",
         "number",

@@ -12,6 +12,7 @@ from mapper.job.partfile.bodyrules import check_body, check_round_place
 from mapper.job.partfile.check import Notes
 from mapper.job.partfile.curvedrules import check_curved
 from mapper.job.partfile.cutrules import check_control, own_span
+from mapper.job.partfile.enteredparts import check_entered
 from mapper.job.partfile.keytables import LOFTED, WHOLE
 from mapper.job.partfile.lofted import check_sections, span_of
 from mapper.job.partfile.scan import Path
@@ -38,6 +39,7 @@ def check_rules(values: Row, notes: Notes) -> None:
     check_shape(values, notes)
     check_control(values, notes)
     check_curved(values, notes)
+    check_entered(values, notes)
     check_body(values, notes, span, units)
     check_gauges(values, notes, units)
     if values.get("placement") is not None and values.get("attachment") is not None:

@@ -15,6 +15,8 @@ from mapper.job.partfile.curvedkeys import CURVED
 from mapper.job.partfile.curvedparts import curved_plan, curved_sheets
 from mapper.job.partfile.cutkeys import CONTROL_SURFACES
 from mapper.job.partfile.cutparts import cut_plan, cut_sheets
+from mapper.job.partfile.enteredkeys import ENTERED
+from mapper.job.partfile.enteredparts import entered_sheets
 from mapper.job.partfile.fittingparts import bracket_sheets, fork_part, push_pull_part
 from mapper.job.partfile.lofted import section_of, straight
 from mapper.job.partfile.partsheet import PartSheet, at_key
@@ -275,6 +277,7 @@ _FLAT = {
     "access cover": _flat_cover,
     **dict.fromkeys(BODIES, body_sheets),
     **dict.fromkeys(TURNED, turned_sheets),
+    **dict.fromkeys(ENTERED, entered_sheets),
     "bracket": bracket_sheets,
     "bell crank": bracket_sheets,
     "fork end": fork_part,

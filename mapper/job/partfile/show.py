@@ -132,6 +132,9 @@ def _skin_lines(geometry: Geometry, skin: Skin, table: list[Row], units: Units) 
     )
     shown = units.with_tolerance(float(whole["area_mm2"]), "mm2", percent)
     out = [f"{_named(skin)}: {shown}, {how}"]
+    if len(skin.face_names) == 1:
+        # A part whose area was entered: its map has no sizes to print.
+        return [*out, "  one face, all of its surface"]
     out += [f"  each of its faces, {' and '.join(skin.face_names)}, has that area"]
     if whole["openings_mm2"] > 0.0:
         out.append(f"  openings taken off: {units.show(float(whole['openings_mm2']), 'mm2')}")
