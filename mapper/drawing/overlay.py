@@ -93,10 +93,19 @@ def draw_over(image: Pixels, job: PictureJob, camera: Camera, k: float) -> Pixel
         pad.label(title, spot, big, "title", bold=True)
     bounds = (0.0, 0.0, float(wide), float(high))
     drawing = DisplayList(tuple(pad.items), bounds, bounds, pad.scale)
-    over = to_pixels(drawing, 1.0, background=None).astype(float)
-    share = over[..., 3:] / 255
-    mixed = image * (1 - share) + over[..., :3] * share
-    return mixed.round().astype(np.uint8)
+    return _laid_over(image, to_pixels(drawing, 1.0, background=None))
+
+
+def _laid_over(image: Pixels, over: Pixels) -> Pixels:
+    """Pixels (H, W, 3) under others (H, W, 4) that are mostly clear: mixed only where they are not,
+    which is a fiftieth of the picture."""
+    mixed = np.array(image, dtype=np.uint8)
+    rows, columns = np.nonzero(over[..., 3])
+    top = over[rows, columns].astype(float)
+    share = top[:, 3:] / 255
+    below = mixed[rows, columns] * (1 - share)
+    mixed[rows, columns] = (below + top[:, :3] * share).round().astype(np.uint8)
+    return mixed
 
 
 def _word_spots(arrows: Sequence[tuple[str, Array]], size: float) -> list[Spot]:

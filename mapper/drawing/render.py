@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 import pyvista as pv
 import vtk
+from vtkmodules.util.numpy_support import vtk_to_numpy
 
 BLANK = 3
 OVERSAMPLE = 2
@@ -89,6 +90,18 @@ class Stage:
         self.actors[key] = made
         return made
 
+    def pixels(self) -> np.ndarray:
+        """(H, W, 3) of what was rendered last. (A screenshot would render it all once more.)"""
+        grab = vtk.vtkWindowToImageFilter()
+        grab.SetInput(self.plotter.render_window)
+        grab.SetInputBufferTypeToRGB()
+        grab.ReadFrontBufferOff()
+        grab.ShouldRerenderOff()
+        grab.Update()
+        image = grab.GetOutput()
+        wide, high, _ = image.GetDimensions()
+        return vtk_to_numpy(image.GetPointData().GetScalars()).reshape(high, wide, 3)[::-1]
+
     def picture(self, job: dict[str, Any]) -> np.ndarray:
         """(H, W, 3) pixels of one job."""
         shown = [a for layer in job["layers"] for a in self.actors_of(layer["mesh"], layer)]
@@ -105,9 +118,8 @@ class Stage:
         self.plotter.renderer.ResetCameraClippingRange()
         # Set by hand: a camera light stays where the first camera was.
         self.light.position, self.light.focal_point = job["light"], job["focus"]
-        # A screenshot alone gives the picture of the camera before.
-        self.plotter.render()
-        image = np.asarray(self.plotter.screenshot(return_img=True))[..., :3]
+        self.plotter.render_window.Render()
+        image = self.pixels()
         total = np.full((height, width, 3), OVERSAMPLE**2 // 2, dtype=np.uint16)
         for i in range(OVERSAMPLE):
             for j in range(OVERSAMPLE):

@@ -42,6 +42,7 @@ BARE = "#c9cdd2"
 INSIDE = "#a9adb3"
 # Room of a part in a picture, mm on paper, that the writing on it is sized for.
 PICTURE = (160.0, 70.0)
+QUALITY = 86  # of a JPEG: a picture is looked at, not measured
 # A first picture waits for the libraries to load; a slow machine gets this much for each, seconds.
 START_LIMIT, PICTURE_LIMIT = 120.0, 60.0
 
@@ -271,7 +272,8 @@ def _render(folder: Path, count: int, finish: Callable[[int], None]) -> None:
 def pictures(
     jobs: Sequence[PictureJob], *, on_done: Callable[[int, Path], None] | None = None
 ) -> tuple[Path, ...]:
-    """Render all jobs in one process and write each as PNG; the paths in the order of the jobs.
+    """Render all jobs in one process and write each as PNG, or as JPEG where its name says so; the
+    paths in the order of the jobs.
 
     on_done(number, path) after each. No jobs: no process, an empty tuple. NoPictures where this
     machine cannot render or takes too long; an interrupted call leaves no process behind.
@@ -301,7 +303,10 @@ def pictures(
             job, frame = jobs[number], frames[number]
             image = draw_over(image, job, frame.camera, frame.k)
             job.out.parent.mkdir(parents=True, exist_ok=True)
-            Image.fromarray(image).save(job.out, optimize=False, compress_level=6)
+            if job.out.suffix.lower() in (".jpg", ".jpeg"):
+                Image.fromarray(image).save(job.out, "JPEG", quality=QUALITY, optimize=True)
+            else:
+                Image.fromarray(image).save(job.out, optimize=False, compress_level=6)
             if on_done is not None:
                 on_done(number, job.out)
 

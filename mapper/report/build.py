@@ -6,7 +6,9 @@ import os
 import re
 import tempfile
 import unicodedata
-from collections.abc import Callable, Iterator
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -14,6 +16,7 @@ from pathlib import Path
 
 from mapper.errors import MapperError
 from mapper.job.book import Book
+from mapper.job.records import Job
 from mapper.report.cache import Cache
 from mapper.report.chapters import Chapters
 from mapper.report.closing import about
@@ -43,13 +46,15 @@ def report(
     progress: Progress | None = None,
     now: datetime | None = None,
     cache: Path | None = None,
+    name: str = "",
 ) -> ReportFiles:
     """Writes the report of a job into the folder `out`, which is made when missing.
 
     pictures: with 3D pictures, where this machine can render; without, the report says so.
     progress(stage, done, total) is called after each step. now: the time printed (timezone-aware;
     the clock's when None): the same book at the same time gives the same bytes. cache: a folder
-    where drawings and numbers are kept for the next report; None keeps nothing.
+    where drawings and numbers are kept for the next report; None keeps nothing. name: of the two
+    files, without ending; from the job's name where "" (`file_names`, where there are several jobs).
     A job without parts, parts without a shape and parts without entries all give a report.
     Ctrl-C ends it with no half file: both files take their names last, at once.
     MapperError where the folder cannot be written or the time has no zone.
@@ -63,12 +68,15 @@ def report(
         out.mkdir(parents=True, exist_ok=True)
         with _cache(cache) as kept, tempfile.TemporaryDirectory(prefix="report-") as work:
             document, notes = _document(book, kept, pictures, step, when)
-            name = file_name(book.job.name)
-            made = [Path(work) / f"{name}.pdf", Path(work) / f"{name}.html"]
+            called = name or file_name(book.job.name)
+            made = [Path(work) / f"{called}.pdf", Path(work) / f"{called}.html"]
             step("typesetting", 0, 2)
-            write_pdf(document, made[0], when)
-            step("typesetting", 1, 2)
-            write_page(document, made[1])
+            # The PDF is set by a process of its own, so the page is written meanwhile.
+            with ThreadPoolExecutor(1) as beside:
+                pdf = beside.submit(write_pdf, document, made[0], when)
+                write_page(document, made[1])
+                step("typesetting", 1, 2)
+                pdf.result()
             files = _put(made, out)
             step("typesetting", 2, 2)
             kept.tidy()
@@ -86,6 +94,17 @@ def file_name(job: str) -> str:
     plain = unicodedata.normalize("NFKD", job).encode("ascii", "ignore").decode().lower()
     words = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60].strip("-")
     return f"{words}-report" if words else "report"
+
+
+def file_names(jobs: Iterable[Job]) -> dict[str, str]:
+    """Job id -> name for its files. Jobs whose names come to the same one ("A b", "a-B"; two in
+    letters that file names do not hold) have the start of their id in it: none takes another's."""
+    names = {job.id: file_name(job.name) for job in jobs}
+    often = Counter(names.values())
+    return {
+        key: name if often[name] == 1 else f"{name}-{file_name(key[:8]).removesuffix('-report')}"
+        for key, name in names.items()
+    }
 
 
 def _document(
