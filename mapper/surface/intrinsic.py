@@ -98,7 +98,7 @@ def net_of(skin: Skin, openings: BaseGeometry | None = None, *, chords: bool = F
 def _net(skin: Skin, vertex: Ints, lay: Array, flat: Array, chart: Ints, seam: Ints) -> Net:
     """Join triangles by their sides; those that have collapsed to a line are left out."""
     a, b, c = vertex.T
-    whole = (a != b) & (b != c) & (c != a)
+    whole = (a != b) & (b != c) & (c != a) & ~_on_rim(vertex, flat)
     vertex, lay, flat, chart, seam = (x[whole] for x in (vertex, lay, flat, chart, seam))
     opp, back = _neighbours(skin.name, vertex)
     seam = np.where(opp >= 0, seam, -1)
@@ -117,6 +117,22 @@ def _net(skin: Skin, vertex: Ints, lay: Array, flat: Array, chart: Ints, seam: I
         opp, back, seam.astype(np.int32), turning, at_edge, corner, start, cells, low, size,
         _bulge(skin, flat, chart, (opp < 0) | (seam >= 0)),
     )  # fmt: skip
+
+
+def _on_rim(vertex: Ints, flat: Array) -> NDArray[np.bool_]:
+    """(M,) True for triangles without height that lie on a straight rim, over the sides of others:
+    the corners there are on one line to rounding, and a mesher may span three of them."""
+    count = int(vertex.max(initial=0)) + 1
+    ends = vertex[:, [[1, 2], [2, 0], [0, 1]]].astype(np.int64)
+    _, which, times = np.unique(
+        (ends[..., 0] * count + ends[..., 1]).ravel(), return_inverse=True, return_counts=True
+    )
+    over = (times[np.ravel(which)] > 1).reshape(-1, 3).any(axis=1)
+    e1, e2 = flat[:, 1] - flat[:, 0], flat[:, 2] - flat[:, 0]
+    double = np.abs(e1[:, 0] * e2[:, 1] - e1[:, 1] * e2[:, 0])
+    longest = np.maximum((e1**2).sum(axis=1), (e2**2).sum(axis=1))
+    found: NDArray[np.bool_] = over & (double < 1e-9 * longest)
+    return found
 
 
 def _sides(skin: Skin, chords: bool) -> Array:
