@@ -14,6 +14,7 @@ from __future__ import annotations
 import json
 import re
 import shutil
+import sqlite3
 from collections.abc import Callable
 from contextlib import closing
 from dataclasses import dataclass
@@ -26,7 +27,7 @@ from mapper.store import photos
 from mapper.store.canonical import digest
 from mapper.store.disk import sync_file, write_synced
 from mapper.store.engine import check_promises, connect, is_a_shop
-from mapper.store.errors import BackupRefused, NoSuchRecord, plain_words
+from mapper.store.errors import BackupRefused, NoSuchRecord, in_plain_words, plain_words
 from mapper.store.history import FIRST
 from mapper.store.shop import DATABASE, open_shop
 from mapper.store.whole import whole_or_nothing
@@ -34,7 +35,9 @@ from mapper.store.whole import whole_or_nothing
 MANIFEST = "manifest.json"
 FORMAT = "backup of a shop"
 NUMBER = 1
+_MISSING = re.compile(r"photo ([0-9a-f]{64}) ")
 _NAMES = re.compile(r"shop\.sqlite|photos/([0-9a-f]{2})/\1[0-9a-f]{62}")
+_OF_THE_COPY = ("SQLITE_FULL", "SQLITE_IOERR", "SQLITE_CANTOPEN", "SQLITE_READONLY")
 Progress = Callable[[str, int, int], None]
 
 
@@ -78,7 +81,7 @@ def backup(folder: Path | str, target: Path | str, progress: Progress | None = N
         raise BackupRefused(
             f"{target} is there already.", "A backup never writes over anything.", "Name a new one."
         )
-    if target.absolute().is_relative_to(folder.absolute()):
+    if target.resolve().is_relative_to(folder.resolve()):
         raise BackupRefused(
             f"{target} lies inside the shop's own folder.",
             "A backup lies elsewhere, best on another disk.",
@@ -142,14 +145,18 @@ def restore(source: Path | str, folder: Path | str, progress: Progress | None = 
             tell("files", number, len(files))
             copy = part / name
             copy.parent.mkdir(parents=True, exist_ok=True)
+            if not (source / name).is_file():
+                raise _not_whole(source, f"{name} is missing")
             with plain_words(source / name):
                 shutil.copyfile(source / name, copy)
             if _described(copy) != told:
                 raise _not_whole(source, f"{name} is cut short or damaged")
         # Only now, with every byte compared, is the copy opened.
-        with open_shop(part) as store:
+        with open_shop(part, damaged=True) as store:
             verdict = store.verify(manifest["head"], progress)
-        accepted = {f"The {line}." for line in manifest["missing"]}
+        # Whatever was wrong with a photo at home, in the copy it is missing.
+        told_of = [_MISSING.match(str(line)) for line in manifest["missing"]]
+        accepted = {f"The photo {found[1]} is missing." for found in told_of if found}
         wrong = [line for line in verdict.problems if line not in accepted]
         if not wrong and verdict.head != manifest["head"]:
             wrong = ["its history ends elsewhere than its manifest says"]
@@ -193,7 +200,7 @@ def read_manifest(source: Path) -> dict[str, Any]:
             "",
             "Choose a folder that `mapper backup` made.",
         ) from None
-    except (ValueError, KeyError, TypeError, AttributeError) as error:
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
         raise BackupRefused(
             f"{source} is no backup of a shop, or a damaged one: its {MANIFEST} cannot be read"
             f" ({error}).",
@@ -205,7 +212,7 @@ def read_manifest(source: Path) -> dict[str, Any]:
 
 def _not_whole(source: Path, why: str) -> BackupRefused:
     return BackupRefused(
-        f"The backup {source} is not whole: {why}.",
+        f"The backup {source} is not whole: {why.rstrip('.')}.",
         "Nothing was restored.",
         "Choose another backup; keep this one for whoever can look into it.",
     )
@@ -213,11 +220,19 @@ def _not_whole(source: Path, why: str) -> BackupRefused:
 
 def _snapshot(database: Path, copy: Path) -> None:
     """The database at one moment as one file without a log, by SQLite's own copying."""
-    with closing(connect(database)) as source, closing(connect(copy, new=True)) as target:
-        source.execute("PRAGMA synchronous=FULL")
-        source.execute("PRAGMA foreign_keys=ON")
-        check_promises(source)
-        source.backup(target)
+    with closing(connect(copy, new=True)) as target:
+        with plain_words(database), closing(connect(database)) as source:
+            source.execute("PRAGMA synchronous=FULL")
+            source.execute("PRAGMA foreign_keys=ON")
+            check_promises(source)
+            source.execute("SELECT count(*) FROM sqlite_master").fetchone()
+            try:
+                source.backup(target)
+            except sqlite3.Error as error:
+                # A full disk is that of the copy; whatever is damaged is the shop.
+                if error.sqlite_errorname.startswith(_OF_THE_COPY):
+                    raise in_plain_words(error, copy.parent) from error
+                raise
         target.execute("PRAGMA journal_mode=DELETE")
     sync_file(copy)
 

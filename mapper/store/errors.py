@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import re
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -83,7 +84,9 @@ class ArchiveRefused(StoreError):
     """An archive that cannot be written or taken in."""
 
 
+RUN_VERIFY = "Run `mapper verify`, and restore the newest backup into another folder."
 NOTHING_LOST = "Nothing of this action was stored; everything acknowledged before is safe."
+_NO_SUCH = re.compile("no such (table|column|index)")
 _DISK = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EROFS, errno.EIO}
 
 
@@ -115,7 +118,7 @@ def in_plain_words(error: BaseException, where: Path) -> StoreError:
             NOTHING_LOST,
             "Try again when it has finished.",
         )
-    if name.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB")):
+    if name.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB")) or _NO_SUCH.match(str(error)):
         return ShopDamaged(
             f"{where} is cut short, damaged, or not the database of a shop ({error}).",
             "",

@@ -17,6 +17,7 @@ from sqlalchemy import Connection, Select, String, select, type_coerce
 from sqlalchemy.types import TypeDecorator
 
 from mapper.store.canonical import canonical, digest
+from mapper.store.errors import RUN_VERIFY, ShopDamaged
 from mapper.store.tables import history
 
 FIRST = "0" * 64
@@ -67,13 +68,23 @@ class HistoryRow:
 
     @property
     def before(self) -> dict[str, Any] | None:
-        """The plain record before the change; None where it was added."""
-        return None if self.before_text is None else json.loads(self.before_text)
+        """The plain record before the change; None where it was added. ShopDamaged where the row
+        was changed by another program."""
+        return self._plain(self.before_text)
 
     @property
     def after(self) -> dict[str, Any] | None:
         """The plain record after the change; None where it was removed."""
-        return None if self.after_text is None else json.loads(self.after_text)
+        return self._plain(self.after_text)
+
+    def _plain(self, text: str | None) -> dict[str, Any] | None:
+        try:
+            plain = None if text is None else json.loads(text)
+        except ValueError:
+            plain = text
+        if isinstance(plain, dict | None):
+            return plain
+        raise ShopDamaged(f"Change {self.seq} of the history is damaged.", "", RUN_VERIFY)
 
 
 ROWS: Select = select(history)

@@ -14,7 +14,7 @@ import warnings
 from datetime import datetime
 from typing import Any
 
-from PIL import Image
+from PIL import Image, UnidentifiedImageError
 
 from mapper.bounded import bound
 from mapper.store.photo_strip import without_location
@@ -44,6 +44,8 @@ def look(data: bytes, pixels: int, keep_location: bool) -> tuple[dict[str, Any],
             again.verify()
     except MemoryError:
         return {"refused": "it needs more memory than a picture may"}, b""
+    except UnidentifiedImageError:
+        return {"refused": "it is no sound picture (no kind that can be read)"}, b""
     # Decoders meet a damaged file with nearly every kind of error there is; all of them mean that.
     except Exception as error:
         return {

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import os
+import stat
 import subprocess
 import sys
 import time
@@ -25,6 +26,8 @@ from mapper.store.errors import PhotoRefused
 
 SECONDS = 30
 MEMORY = 1_500_000_000
+SETTINGS = ("photo_pixel_limit", "photo_byte_limit", "photo_keep_location")
+_YES, _NO = ("true", "yes", "on"), ("false", "no", "off")
 _KINDS = "Allowed: JPEG, PNG and WebP pictures."
 
 
@@ -43,12 +46,41 @@ class Rules:
 
 def rules_of(settings: Mapping[str, Any]) -> Rules:
     """The rules in a shop's settings ("photo_pixel_limit", "photo_byte_limit",
-    "photo_keep_location"), each as in `Rules` where it is not set."""
+    "photo_keep_location"), each as in `Rules` where it is not set.
+
+    Raises PhotoRefused for a limit that is no whole number above 0, and for a yes or no that is
+    neither: a guess there could keep the places that somebody wanted out.
+    """
     usual = Rules()
     return Rules(
-        int(settings.get("photo_pixel_limit", usual.pixel_limit)),
-        int(settings.get("photo_byte_limit", usual.byte_limit)),
-        bool(settings.get("photo_keep_location", usual.keep_location)),
+        _limit(settings, "photo_pixel_limit", usual.pixel_limit),
+        _limit(settings, "photo_byte_limit", usual.byte_limit),
+        _yes_or_no(settings, "photo_keep_location", usual.keep_location),
+    )
+
+
+def _limit(settings: Mapping[str, Any], name: str, usual: int) -> int:
+    given = settings.get(name, usual)
+    if isinstance(given, bool) or not isinstance(given, int | float) or given != given // 1:
+        given = 0
+    if given < 1:
+        raise PhotoRefused(
+            f"The setting {name} is {settings[name]!r}.",
+            "Allowed: a whole number, 1 or more.",
+            f"Change it: mapper setting {name} {usual}",
+        )
+    return int(given)
+
+
+def _yes_or_no(settings: Mapping[str, Any], name: str, usual: bool) -> bool:
+    given = settings.get(name, usual)
+    word = str(given).strip().casefold()
+    if word in _YES + _NO:
+        return word in _YES
+    raise PhotoRefused(
+        f"The setting {name} is {given!r}.",
+        "Allowed: yes or no.",
+        f"Change it: mapper setting {name} {'yes' if usual else 'no'}",
     )
 
 
@@ -176,6 +208,9 @@ def is_sound(folder: Path, key: str) -> str:
     """ "" where the photo is there and has its digest, else what is wrong, in words."""
     path = path_of(folder, key)
     try:
+        # A pipe in its place would be waited at for ever.
+        if not stat.S_ISREG(path.stat().st_mode):
+            return "cannot be read (there is no file of that name, but something else)"
         found = digest(path.read_bytes())
     except FileNotFoundError:
         return "is missing"

@@ -10,6 +10,7 @@ from typing import Any, TypeVar
 
 from sqlalchemy import Connection, Engine, bindparam, select
 
+from mapper.errors import MapperError
 from mapper.job.book import Book
 from mapper.job.entry import Entry
 from mapper.job.plain import from_plain
@@ -26,7 +27,7 @@ from mapper.job.records import (
     Shop,
 )
 from mapper.store import photos
-from mapper.store.errors import NoSuchRecord, ShopDamaged, plain_words
+from mapper.store.errors import RUN_VERIFY, NoSuchRecord, ShopDamaged, plain_words
 from mapper.store.history import FIRST, newest
 from mapper.store.stored import BY_CLASS
 from mapper.store.tables import geometry
@@ -96,15 +97,31 @@ def read_geometry_bytes(engine: Engine, where: Path, key: str) -> bytes:
     return bytes(data)
 
 
+def record_of(cls: type[R], body: str) -> R:
+    """The record that a row's text stands for; ShopDamaged where another program changed it."""
+    plain: Any = None
+    try:
+        plain = json.loads(body)
+        return from_plain(cls, plain)
+    except (MapperError, ValueError, RecursionError) as error:
+        named = isinstance(plain, dict) and plain.get("id")
+        why = f": {error.given}" if isinstance(error, MapperError) else ": it is no JSON."
+        raise ShopDamaged(
+            f"The {BY_CLASS[cls].kind} {named or repr(body[:40])} in this shop cannot be read{why}",
+            "",
+            RUN_VERIFY,
+        ) from error
+
+
 def read_all(connection: Connection, cls: type[R]) -> list[R]:
     """Every record of a type, in no particular order."""
-    return [from_plain(cls, json.loads(body)) for body in connection.scalars(_ALL[cls])]
+    return [record_of(cls, body) for body in connection.scalars(_ALL[cls])]
 
 
 def read_one(connection: Connection, cls: type[R], key: str) -> R | None:
     """The record with that id, or None."""
     row = connection.execute(BY_CLASS[cls].find, {"key": key}).first()
-    return None if row is None else from_plain(cls, json.loads(row[1]))
+    return None if row is None else record_of(cls, row[1])
 
 
 def read_shop(connection: Connection, where: Path) -> Shop:
@@ -144,7 +161,7 @@ def read_book(engine: Engine, folder: Path, job_id: str, read: dict[str, Geometr
             head = newest(connection)[1]
 
     def these(cls: type[R]) -> list[R]:
-        return [from_plain(cls, json.loads(body)) for body in bodies[cls]]
+        return [record_of(cls, body) for body in bodies[cls]]
 
     parts, entries, pictures = in_order(these(Part)), these(Entry), these(Photo)
     digests = {p.geometry for p in parts} | {e.geometry for e in entries}

@@ -89,9 +89,11 @@ def create(
     return store
 
 
-def open_shop(folder: Path | str, *, now: Clock = local_now) -> Store:
+def open_shop(folder: Path | str, *, now: Clock = local_now, damaged: bool = False) -> Store:
     """Open the shop in a folder; one of an older schema is carried over first, whole or not at all.
 
+    damaged: open it without looking at the shop's own record, which may be what is damaged: to
+    check it (`Store.verify`), for nothing else.
     Raises NoSuchRecord where there is none, ShopDamaged for a file that is cut short or foreign,
     ShopTooNew for one that a newer program wrote; none of them changes anything.
     """
@@ -111,7 +113,8 @@ def open_shop(folder: Path | str, *, now: Clock = local_now) -> Store:
             older = needs_upgrade(connection.execution_options(reading=True), database)
         if older:
             upgrade(database)
-        store.shop()
+        if not damaged:
+            store.shop()
     except BaseException:
         store.close()
         raise
