@@ -49,12 +49,7 @@ def page(document: Document) -> str:
     numbered = [(f"s{i}", s) for i, s in enumerate(document.sections, 1)]
     main = element(
         "main",
-        element(
-            "header",
-            element("h1", document.title, dir="auto"),
-            element("p", document.subtitle, class_="subtitle", dir="auto"),
-            *(maker.block(b) for b in document.cover),
-        ),
+        *(maker.block(b) for b in document.cover),
         *(maker.section(s, name) for name, s in numbered),
         element("footer", element("p", document.footer, dir="auto")),
         id="main",
@@ -62,6 +57,12 @@ def page(document: Document) -> str:
     body = element(
         "body",
         element("a", "To the report", class_="skip", href="#main"),
+        # What this is comes before its contents, also on a phone where both are one column.
+        element(
+            "header",
+            element("h1", document.title, dir="auto"),
+            element("p", document.subtitle, class_="subtitle", dir="auto"),
+        ),
         element(
             "nav",
             element("h2", "Contents", id="contents"),
@@ -169,9 +170,14 @@ class _Page:
                 words = element("span", table.details[i], dir="auto")
                 wide = element("td", words, colspan=str(len(table.columns)))
                 rows.append(element("tr", wide, class_="detail"))
+        whole = sum(c.share for c in table.columns)
+        widths = (
+            element("col", style=f"width: {100 * c.share / whole:.1f}%") for c in table.columns
+        )
         made = element(
             "table",
             caption,
+            element("colgroup", *widths),
             element("thead", element("tr", *heads)),
             element("tbody", *rows),
             class_=" ".join(

@@ -77,11 +77,12 @@ def cover(
         ("Newest hash of the history", book.head or "the history is empty"),
     )
     blocks: list[Block] = [
-        Words(" ".join(w for w in (_lead(lookup, numbers), worth.lead()) if w), "lead"),
+        Words(_lead(lookup, numbers), "lead"),
         Facts(tuple((label, text or "not recorded") for label, text in facts)),
     ]
     if job.note:
         blocks.append(Words(job.note))
+    blocks += worth.brief()
     blocks += [
         Words("What the numbers are", "label"),
         Bullets(are(Units(book.shop.units))),

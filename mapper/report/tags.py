@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from html import escape
 
-EMPTY_ELEMENTS = frozenset({"meta", "img", "link", "br", "hr"})
+EMPTY_ELEMENTS = frozenset({"meta", "img", "link", "br", "hr", "col"})
 
 
 class Html(str):

@@ -108,7 +108,7 @@ def others(lookup: Lookup, units: Units, worth: Worth) -> Table:
                 text = text.replace(units.show(one["area_mm2"], "mm2"), AREA)
             gap = gaps.setdefault((text, one["to_do"]), _Gap(text, one["to_do"]))
             gap.area += one["area_mm2"]
-            place = (one["skin"] if one["panel"] == WHOLE else one["panel"], one["face"])
+            place = _place(one["skin"], one["panel"], one["face"])
             gap.places.setdefault(part.id, []).append(place)
         for text in silent(part, lookup):
             gap = gaps.setdefault((text, ""), _Gap(text, "Write it down."))
@@ -129,19 +129,41 @@ def _sentence(gap: _Gap, lookup: Lookup, units: Units) -> str:
 
 
 def _where(gap: _Gap, lookup: Lookup) -> str:
+    """The places of a gap in lines: parts it holds for all over in one, others by face."""
     lines = []
     bare = []
+    whole = []
     for part_id, places in gap.places.items():
-        name = lookup.part[part_id].name
+        part = lookup.part[part_id]
         named = [p for p in places if p[0]]
+        there = {_place(s.skin.name, s.panel, s.face) for s in lookup.sheets(part)}
         if not named:
-            bare.append(name)
-            continue
-        faces = dict.fromkeys(face for _, face in named)
-        for face in faces:
-            names = panels((p for p, f in named if f == face), lookup.part[part_id], lookup)
-            lines.append(f"{name}, {face} face: {names}" if face else f"{name}: {names}")
+            bare.append(part.name)
+        elif there == set(named) and len(there) > 1:
+            whole.append(part.name)
+        else:
+            lines += _by_face(part, named, lookup)
+    if whole:
+        lines.insert(0, f"every panel and face of {listed(whole)}")
     return "\n".join(([listed(bare)] if bare else []) + lines)
+
+
+def _by_face(part: Part, places: list[tuple[str, str]], lookup: Lookup) -> list[str]:
+    """A line for each face, one for several of them where the panels are the same."""
+    faces: dict[str, list[str]] = {}
+    for face in dict.fromkeys(face for _, face in places):
+        names = panels((p for p, f in places if f == face), part, lookup)
+        faces.setdefault(names, []).append(face)
+    return [
+        f"{part.name}, {listed(found)} {'face' if len(found) == 1 else 'faces'}: {names}"
+        if all(found)
+        else f"{part.name}: {names}"
+        for names, found in faces.items()
+    ]
+
+
+def _place(skin: str, panel: str, face: str) -> tuple[str, str]:
+    return (skin if panel == WHOLE else panel, face)
 
 
 def panels(names: Iterable[str], part: Part, lookup: Lookup) -> str:

@@ -30,7 +30,9 @@ FIRST_HEADS = ("Area to strip", "Hours", "Stripper", "Sludge", "Rinse water")
 UNSURE = "* Coats not known: the middle is that of the trials."
 SCOPES = (
     '"All of it" is the work as if nothing were done yet; "still to do" is what the goes recorded '
-    "so far have left. A go whose result is not written down counts as having taken nothing off."
+    "so far have left. A go whose result is not written down counts as having taken nothing off. A "
+    "place where a share of a coat is left counts in full as area to strip, and by that share in "
+    "litres and hours."
 )
 NOTHING_LEFT = "nothing left"
 JOB = "Estimate of the job"
@@ -93,18 +95,17 @@ class Worth:
         """Every caution of the estimate, with its source."""
         return tuple((text, source) for text, source in self.data["cautions"])
 
-    def lead(self) -> str:
-        """Hours, stripper and waste of the job in a sentence, all and still to do; "" for none."""
-        rows = {row["quantity"]: row["cells"] for row in self.data["lines"] if row["any"]}
-        said = []
-        for name, words in (
-            ("labour", "of labour"), ("stripper", "of stripper"), ("sludge", "of sludge"),
-        ):  # fmt: skip
-            if name in rows:
-                _, whole, span, left, left_span = rows[name]
-                rest = f"{left} ({left_span})" if left_span else left
-                said.append(f"{whole} {words} ({span}), of which still to do: {rest}")
-        return f"Stripping, by starting values: {'; '.join(said)}." if said else ""
+    def brief(self) -> tuple[Table, ...]:
+        """Hours, litres and waste of the job for its first page; () where nothing can be said."""
+        lines = {row["quantity"]: row["cells"] for row in self.data["lines"] if row["any"]}
+        rows = tuple(tuple(lines[name]) for name in FIRST if name in lines)
+        foot = (
+            'Starting values, and what is not counted: "'
+            + JOB
+            + '". Parts without a coat zone are '
+            "not in it.",
+        )
+        return (Table("What stripping takes", COLUMNS, rows, foot=foot),) if rows else ()
 
     def section(self, lookup: Lookup) -> Section:
         """The sums of the whole job, what they rest on, and what they leave out."""

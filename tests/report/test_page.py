@@ -13,7 +13,7 @@ import pytest
 from mapper.errors import MapperError
 from mapper.report.inline import inline_svg
 from mapper.report.model import Document, figures
-from mapper.report.page import page
+from mapper.report.page import STYLE, page
 from mapper.report.tags import Html, element
 from tests.report.samples import document, drawing
 
@@ -34,6 +34,35 @@ class Reader(HTMLParser):
 
     def handle_data(self, data: str) -> None:
         self.text += data
+
+
+def test_what_it_is_comes_first_then_the_contents_with_a_link_to_each_section(
+    tmp_path: Path,
+) -> None:
+    sample = document(tmp_path)
+    text = page(sample)
+    read = Reader(text)
+    order = [t for t, _ in read.tags if t in ("h1", "nav", "main")]
+    assert order == ["h1", "nav", "main"]
+    links = re.findall(r'<a href="#(s\d+)"', text[text.index("<nav") : text.index("</nav>")])
+    wanted = [f"s{i}" for i, s in enumerate(sample.sections, 1) if s.level <= 3]
+    assert links == wanted
+
+
+def test_columns_are_as_wide_as_on_paper(tmp_path: Path) -> None:
+    found = [a["style"] for t, a in Reader(page(document(tmp_path))).tags if t == "col"]
+    assert found[:2] == ["width: 66.7%", "width: 33.3%"]  # shares of 2 and 1
+
+
+def test_on_a_phone_tables_scroll_or_stack_and_pictures_scale() -> None:
+    """The rules that hold it, in words of the style; looked at in a browser 360 px wide."""
+    style = STYLE.read_text("utf-8")
+    phone = style[style.index("@media (max-width: 40rem)") : style.index("@media (forced-colors")]
+    assert ".stacked thead" in phone
+    assert re.search(r"\.scroll \{ overflow-x: auto; \}", style)
+    assert "figure img { max-width: 100%" in style
+    # A map keeps its own paper: its inks are never those of a dark page.
+    assert re.search(r"\.paper svg \{[^}]*background: #fff; color: #17212b", style)
 
 
 def test_user_text_never_becomes_markup(tmp_path: Path) -> None:
@@ -77,9 +106,9 @@ def test_every_figure_is_named_and_every_scrolling_frame_takes_the_keyboard(tmp_
 
 def test_headings_go_down_one_at_a_time(tmp_path: Path) -> None:
     levels = [int(t[1]) for t, _ in Reader(page(document(tmp_path))).tags if re.match(r"h\d$", t)]
-    after_contents = levels[1:]
-    assert after_contents[0] == 1
-    assert all(b <= a + 1 for a, b in pairwise(after_contents))
+    assert levels[0] == 1
+    assert levels.count(1) == 1
+    assert all(b <= a + 1 for a, b in pairwise(levels))
 
 
 def test_an_empty_document_is_still_a_page() -> None:

@@ -60,3 +60,21 @@ def test_panels_that_nobody_looked_at_share_a_row_and_others_do_not() -> None:
         ("Left outer wing", "a; b", "outer", "3.00 m²", "100 %"),
         ("Left outer wing", "c", "outer", "1.00 m²", "25 %"),
     )
+
+
+def test_a_gap_all_over_a_part_is_said_in_one_line_and_equal_faces_in_another() -> None:
+    panels = ("inboard sheet", "outboard sheet")
+    every = [
+        gap("wing", panel, "Not tested.") | {"face": face}
+        for panel in panels
+        for face in ("outer", "inner")
+    ]
+    ((_, where, _),) = rows(*every)
+    assert where == "every panel and face of Left outer wing"
+    ((_, where, _),) = rows(*(one for one in every if one["panel"] == "inboard sheet"))
+    assert where == "Left outer wing, outer and inner faces: inboard sheet"
+    ((_, where, _),) = rows(*every[:3])
+    assert where.split("\n") == [
+        "Left outer wing, outer face: inboard sheet; outboard sheet",
+        "Left outer wing, inner face: inboard sheet",
+    ]

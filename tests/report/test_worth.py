@@ -56,7 +56,7 @@ def test_half_of_the_area_is_still_to_do(tmp_path: Path) -> None:
     assert re.fullmatch(r"[\d.]+ to [\d.]+ m²", left_span)
 
 
-@pytest.mark.parametrize("place", ["panel", "part", "job"])
+@pytest.mark.parametrize("place", ["panel", "part", "job", "first page"])
 def test_hours_litres_and_waste_stand_in_both_with_their_ranges(tmp_path: Path, place: str) -> None:
     made, lookup = worth(half_done(), tmp_path)
     section = made.section(lookup)
@@ -64,6 +64,7 @@ def test_hours_litres_and_waste_stand_in_both_with_their_ranges(tmp_path: Path, 
         "panel": made.of_sheet(sheet_of(lookup)),
         "part": made.of_part("p1"),
         "job": section.blocks,
+        "first page": made.brief(),
     }[place]
     table = next(b for b in blocks if isinstance(b, Table))
     found = rows(table)
@@ -89,7 +90,8 @@ def test_nothing_left_is_said_and_is_no_zero(tmp_path: Path) -> None:
     made, lookup = worth(w, tmp_path)
     (table,) = (b for b in made.of_sheet(sheet_of(lookup)) if isinstance(b, Table))
     assert rows(table)["area to strip"][3:] == (NOTHING_LEFT, "")
-    assert f"still to do: {NOTHING_LEFT}" in made.lead()
+    (brief,) = made.brief()
+    assert {row[3] for row in brief.rows} == {NOTHING_LEFT}
 
 
 def test_a_go_without_a_result_has_taken_nothing_off(tmp_path: Path) -> None:
@@ -107,7 +109,7 @@ def test_a_go_without_a_result_has_taken_nothing_off(tmp_path: Path) -> None:
 
 def test_no_coat_zone_is_no_estimate(tmp_path: Path) -> None:
     made, lookup = worth(Writer(), tmp_path)
-    assert made.lead() == "" and made.of_part("p1") == () and made.of_part("elsewhere") == ()
+    assert made.brief() == () and made.of_part("p1") == () and made.of_part("elsewhere") == ()
     assert made.of_sheet(sheet_of(lookup)) == ()
     (words,) = made.section(lookup).blocks
     assert isinstance(words, Words) and "nothing can be estimated" in words.text
