@@ -45,12 +45,14 @@ def report(
     from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
 
+    from mapper.report.build import file_names
     from mapper.report.build import report as write
     from mapper.store.shop import open_shop
 
     folder = shop or Path()
     with open_shop(folder) as store:
-        book = store.book(find_job(store.jobs(), job))
+        jobs = store.jobs()
+        book = store.book(find_job(jobs, job))
     screen = Console(stderr=True)
     columns = (
         TextColumn("{task.description}"),
@@ -72,6 +74,7 @@ def report(
             pictures=not no_pictures,
             progress=step,
             cache=None if fresh else folder / "cache" / "report",
+            name=file_names(jobs)[book.job.id],
         )
     print(files.pdf)
     print(files.html)

@@ -54,7 +54,7 @@ def report(
     progress(stage, done, total) is called after each step. now: the time printed (timezone-aware;
     the clock's when None): the same book at the same time gives the same bytes. cache: a folder
     where drawings and numbers are kept for the next report; None keeps nothing. name: of the two
-    files, without ending; from the job's name where "" (`file_names`, where there are several jobs).
+    files, without ending; from the job's name where "" (with several jobs: `file_names`).
     A job without parts, parts without a shape and parts without entries all give a report.
     Ctrl-C ends it with no half file: both files take their names last, at once.
     MapperError where the folder cannot be written or the time has no zone.

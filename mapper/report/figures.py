@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import warnings
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -73,18 +74,36 @@ def photo_files(
         try:
             if source is None or photo_id not in known:
                 raise FileNotFoundError(photo_id)
+            if not _is_as_taken_in(Path(source), known[photo_id].digest):
+                lost.append(
+                    f"Photo {photo_id[:8]} is damaged: its file is not the one that was recorded, "
+                    "and it is not in this report."
+                )
+                continue
             key = key_of("photo", known[photo_id].digest, PHOTO_PIXELS)
             files[photo_id] = cache.file(key, ".jpg", lambda out, s=source: shrink(Path(s), out))
         except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as error:
             word = "cannot be read" if isinstance(error, UnidentifiedImageError) else "is missing"
             lost.append(f"Photo {photo_id[:8]} {word}: it is not in this report.")
-        step()
+        finally:
+            step()
     return files, tuple(lost)
+
+
+def _is_as_taken_in(source: Path, digest: str) -> bool:
+    """Whether the file is the one of that SHA-256: another picture would be false evidence."""
+    if not source.is_file():
+        raise FileNotFoundError(source)  # missing; or a pipe, which would be waited at for ever
+    return hashlib.sha256(source.read_bytes()).hexdigest() == digest
 
 
 def shrink(source: Path, out: Path) -> None:
     """A copy of a photo for print, as JPEG on white; UnidentifiedImageError for what is none."""
-    with Image.open(source) as opened:
+    with warnings.catch_warnings():
+        # Our own limit follows; the library's warning at half of its own is for nobody here.
+        warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+        opened = Image.open(source)
+    with opened:
         if opened.width * opened.height > LARGEST_PHOTO:
             raise UnidentifiedImageError(f"{opened.width} x {opened.height} pixels")
         picture = ImageOps.exif_transpose(opened)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
+from dataclasses import replace
 from html import unescape
 from pathlib import Path
 
@@ -15,8 +17,9 @@ from mapper.errors import MapperError
 from mapper.estimate.cautions import cautions_for
 from mapper.estimate.estimate import estimate
 from mapper.job.entry import PhotoUse
+from mapper.job.records import Job, Photo
 from mapper.report import build, pdf, warn
-from mapper.report.build import file_name, report
+from mapper.report.build import file_name, file_names, report
 from tests.report.books import WHEN, book, entry, photo, shaped, worded
 
 # Words that would make a record into a release.
@@ -147,16 +150,22 @@ def test_awkward_text_everywhere_is_shown_and_listed(tmp_path: Path) -> None:
     assert "<script>" not in files.html.read_text("utf-8")
 
 
+def recorded(number: int, file: Path) -> Photo:
+    return replace(photo(number), digest=hashlib.sha256(file.read_bytes()).hexdigest())
+
+
 def test_photos_stand_in_the_report_and_lost_ones_are_told(tmp_path: Path) -> None:
     good, broken = tmp_path / "good.png", tmp_path / "broken.jpg"
     Image.new("RGBA", (900, 500), (200, 10, 10, 90)).save(good)
     broken.write_bytes(b"no picture")
-    uses = tuple(PhotoUse(f"ph{i}", "Tip, lower side", 0.5) for i in (1, 2, 3))
+    uses = tuple(PhotoUse(f"ph{i}", "Tip, lower side", 0.5) for i in (1, 2, 3, 4))
+    swapped = tmp_path / "swapped.png"
+    Image.new("RGB", (900, 500), (10, 200, 10)).save(swapped)
     files = report(
         worded(
             entries=(entry(1, photos=uses),),
-            photos=(photo(1), photo(2), photo(3)),
-            photo_files={"ph1": str(good), "ph2": str(broken)},
+            photos=(recorded(1, good), recorded(2, broken), photo(3), photo(4)),
+            photo_files={"ph1": str(good), "ph2": str(broken), "ph4": str(swapped)},
         ),
         tmp_path / "out",
         now=WHEN,
@@ -164,7 +173,8 @@ def test_photos_stand_in_the_report_and_lost_ones_are_told(tmp_path: Path) -> No
     text = files.html.read_text("utf-8")
     assert text.count("data:image/jpeg") == 1
     assert "about 400 mm wide" in text
-    assert len([n for n in files.notes if n.startswith("Photo ")]) == 2
+    assert len([n for n in files.notes if n.startswith("Photo ")]) == 3
+    assert any(n.startswith("Photo ph4 is damaged") for n in files.notes)
 
 
 def test_a_stopped_report_leaves_no_half_file(
@@ -232,3 +242,12 @@ def test_mistakes_are_told(tmp_path: Path) -> None:
 )
 def test_names_of_files(job: str, name: str) -> None:
     assert file_name(job) == name
+
+
+def test_no_job_takes_the_files_of_another(tmp_path: Path) -> None:
+    jobs = [Job(f"{i}bcdef01-2", n) for i, n in enumerate(("机翼", "机身", "a-b", "A B", "wing"))]
+    names = file_names(jobs)
+    assert len({n.casefold() for n in names.values()}) == 5
+    assert names["4bcdef01-2"] == "wing-report"
+    files = report(book(), tmp_path, now=WHEN, name=names["0bcdef01-2"])
+    assert (files.pdf.name, files.html.name) == ("report-0bcdef01.pdf", "report-0bcdef01.html")
