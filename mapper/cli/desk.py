@@ -54,6 +54,7 @@ class Desk:
         self.shop = self.store.shop()
         self.units = Units(self.shop.units)
         self._job, self._by, self._book = job, by, None
+        self._names: dict[str, str] | None = None
 
     def __enter__(self) -> Desk:
         return self
@@ -124,11 +125,14 @@ class Desk:
         raise MapperError(f"{len(found)} things answer to {wanted!r}: {shown}.", "Give more of it.")
 
     def names(self) -> dict[str, str]:
-        """Words for every id that a value may refer to."""
+        """Words for every id that a value may refer to, read once."""
+        if self._names is not None:
+            return self._names
         rows = [*self.store.people(), *self.store.lots()]
         if self._job or len(self.store.jobs()) == 1:
             rows += [*self.book.parts, *self.book.finish_systems]
-        return {r.id: label(r) for r in rows}
+        self._names = {r.id: label(r) for r in rows}
+        return self._names
 
 
 BOOK_ROWS = {

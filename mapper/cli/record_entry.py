@@ -153,11 +153,7 @@ def take_photos(
         )
     uses = []
     for i, file in enumerate(files):
-        try:
-            data = file.read_bytes()
-        except OSError as error:
-            raise MapperError(f"{file} cannot be read: {error.strerror}.", "", "") from error
-        stored = step.add_photo(desk.job.id, data)
+        stored = step.add_photo(desk.job.id, read_photo(desk, file))
         scale = scales[i] if i < len(scales) and scales[i] else None
         uses.append(PhotoUse(stored.id, captions[i] if i < len(captions) else "", scale))
     return tuple(uses)
@@ -166,6 +162,26 @@ def take_photos(
 def the_entry(desk: Desk, which: str) -> Any:
     """The entry that answers to an id or tag code."""
     return desk.find("entry", which)
+
+
+def read_photo(desk: Desk, file: Path) -> bytes:
+    """The bytes of a picture file; MapperError for what is no file, and for one beyond the shop's
+    limit before it is read: a pipe would never end, a long film would fill the memory."""
+    from mapper.store.photos import rules_of
+
+    limit = rules_of(desk.shop.settings).byte_limit
+    try:
+        if file.exists() and not file.is_file():
+            raise MapperError(f"{file} is no file.", "Allowed: a picture file.")
+        if file.stat().st_size > limit:
+            raise MapperError(
+                f"{file} has {file.stat().st_size:,} bytes.",
+                f"The shop takes up to {limit:,} (setting photo_byte_limit).",
+                "Make the picture smaller.",
+            )
+        return file.read_bytes()
+    except OSError as error:
+        raise MapperError(f"{file} cannot be read: {error.strerror}.") from error
 
 
 @app.command("redraw")

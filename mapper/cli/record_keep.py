@@ -58,8 +58,8 @@ def history(
     from mapper.cli.record_list import frame
     from mapper.cli.table import print_table
 
-    if limit < 0:
-        raise MapperError(f"--limit {limit} was given.", "0 or more.")
+    if not 0 <= limit < 2**63:
+        raise MapperError(f"--limit {limit} was given.", "0 (for all) or more, up to 2^63 - 1.")
     with Desk(shop, job) as desk:
         record_id = desk.find_any(which)[1].id if which else None
         people = {p.id: p.name for p in desk.store.people()}
@@ -113,6 +113,7 @@ def setting(
         if default:
             held.pop(name, None)
         else:
+            _check_name(name)
             held[name] = _in_shop_units(desk, name, _json_or_words(value or ""))
         changed = replace(desk.shop, settings=held)
         _check_settings(changed.settings)
@@ -169,6 +170,25 @@ def _json_or_words(text: str) -> Any:
         return text
 
 
+def _check_name(name: str) -> None:
+    """MapperError for a setting that nothing reads: a slip of the pen would change nothing."""
+    from difflib import get_close_matches
+
+    from mapper.corrosion.settings import PREFIX as COUNTING
+    from mapper.estimate.defaults import DEFAULTS, PREFIX
+    from mapper.store.photos import SETTINGS
+
+    # After these two, the rooms that read the settings know every name.
+    if name.startswith((PREFIX, COUNTING)) or name in (*SETTINGS, "choices"):
+        return
+    close = get_close_matches(name, [*SETTINGS, *(PREFIX + key for key in DEFAULTS)], n=1)
+    raise MapperError(
+        f"There is no setting {name!r}.",
+        f"Settings: {', '.join(SETTINGS)}, and those that begin with {PREFIX} or {COUNTING}",
+        f"Did you mean {close[0]!r}?" if close else "",
+    )
+
+
 def _check_settings(settings: Any) -> None:
     """MapperError where a setting is one that the program could not use."""
     from mapper.corrosion.settings import counting_of
@@ -191,8 +211,11 @@ def verify(
     shop: Folder = None,
 ) -> None:
     """Check the whole shop against its history; code 1 when anything is not as it was recorded."""
-    with Desk(shop) as desk, progress() as tell:
-        verdict = desk.store.verify(head or None, tell)
+    from mapper.store.shop import open_shop
+
+    # Not through a desk, which reads the shop's own record: that may be what is damaged.
+    with open_shop(shop or Path(), damaged=True) as store, progress() as tell:
+        verdict = store.verify(head or None, tell)
     for line in verdict.lines():
         print(line)
     if not verdict.sound:
