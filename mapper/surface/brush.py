@@ -13,15 +13,17 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+import shapely
 from numpy.typing import ArrayLike, NDArray
-from shapely import MultiPolygon, Point
+from shapely import MultiPolygon, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from mapper.errors import MapperError
 from mapper.late import Late
-from mapper.surface.clip import EMPTY, clean, clip, difference, rims, union
+from mapper.surface.clip import EMPTY, GRID, clean, clip, difference, rims, union
 from mapper.surface.edges import TOUCH
-from mapper.surface.fan import Fan, Hub, hub_inside, hubs_at_corner
+from mapper.surface.fan import Fan
+from mapper.surface.hub import Hub, hub_inside, hubs_at_corner
 from mapper.surface.intrinsic import Net, net_of
 from mapper.surface.skin import Skin
 
@@ -48,7 +50,7 @@ def stand(skin: Skin, net: Net, point: ArrayLike, what: str = "point") -> Hub:
     at = np.asarray(point, np.float64)
     if at.shape != (2,) or not np.isfinite(at).all():
         raise MapperError(f"A {what} {point!r} was given.", "A flat point x, y in mm is allowed.")
-    if not any(rim.distance(Point(at)) <= TOUCH for rim in rims(skin)):
+    if not any(shapely.dwithin(rim, Point(at), TOUCH) for rim in rims(skin)):
         raise MapperError(
             f"The {what} ({at[0]:g}, {at[1]:g}) mm is off skin {skin.name!r}.",
             "A point on the skin's flat map is allowed.",
@@ -128,7 +130,10 @@ def _united(skin: Skin, pieces: list[BaseGeometry]) -> MultiPolygon:
     if not pieces:
         return EMPTY
     if len(pieces) == 1:
-        return clip(skin, clean(pieces[0]))
+        # A ring whose corners are rounded to the grid needs no more, if it is still one.
+        rounded = shapely.transform(pieces[0], lambda xy: np.round(xy / GRID) * GRID)
+        plain = isinstance(rounded, Polygon) and rounded.is_valid
+        return clip(skin, MultiPolygon([rounded]) if plain else clean(pieces[0]))
     return clip(skin, union(*pieces))
 
 

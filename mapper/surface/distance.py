@@ -19,7 +19,7 @@ from mapper.errors import MapperError
 from mapper.late import Late
 from mapper.surface.brush import beside, stand
 from mapper.surface.clip import finite
-from mapper.surface.fan import Hub, hub_inside
+from mapper.surface.hub import Hub, hub_inside
 from mapper.surface.intrinsic import Net, net_of
 from mapper.surface.skin import Skin
 

@@ -20,6 +20,7 @@ from shapely.geometry.base import BaseGeometry
 from mapper.errors import MapperError
 from mapper.late import Late
 from mapper.surface.clip import GRID, only_polygons, rims
+from mapper.surface.hub import Hub
 from mapper.surface.intrinsic import LOST, MET_AN_EDGE, Net
 from mapper.surface.skin import Skin
 
@@ -32,96 +33,14 @@ else:
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-INSIDE = 1e-9  # least share of each corner of a triangle for a point that lines start from
-SAGITTA = 0.01  # mm that the straight pieces of an outline may leave the circle by
+SAGITTA = 0.02  # mm that the straight pieces of an outline may leave the circle by
 FEWEST, MOST = 96, 1440  # lines of a fan
 BEND = 0.1  # rad: closed sides that differ by more lie either side of a corner
 ROUNDS = 64  # pairs of partings between two neighbouring lines that are told apart
 FINEST = 2e-8  # rad: as close as two lines come to where their ways part
-ALONG = 1e-7  # rad: the outermost lines from a corner of the edge keep off the edge by this
-SHALLOW = 0.3  # rad: at a corner that sticks in by more, both sides are swept
 SAMPLES = 16  # pieces that the outermost lines of a piece are cut up in where the map is stretched
 MOST_BACK = 1.0  # mm that a piece is let out over an edge at most
 JUMP = 8.0  # times as far apart as expected: neighbours' ends lie on different sides of something
-
-
-@dataclass(frozen=True, eq=False)
-class Hub:
-    """What lines start from: a point inside a triangle, or a corner of the sheet's own edge.
-
-    Parts of the full (or, at an edge, lesser) turn start in different triangles: from turn
-    start[p] on, rad, in triangle[p] at place (P, 2) of its frame, in the direction base[p] there.
-    flat (2,): the point on the flat map. low, high: the turns to be swept; on a full turn inside a
-    sheet the last line has the first for a neighbour (ring).
-    """
-
-    triangle: NDArray[np.int32]
-    place: Array
-    start: Array
-    base: Array
-    low: float
-    high: float
-    ring: bool
-    flat: Array
-
-
-def hub_inside(net: Net, triangle: int, shares: Array) -> Hub:
-    """The point of a triangle with these shares of its corners, kept a hair off its sides."""
-    weight = np.maximum(shares, INSIDE)
-    weight = weight / weight.sum()
-    half = np.array([-np.pi])
-    return Hub(
-        np.array([triangle], np.int32), (weight @ net.lay[triangle])[None], half, half,
-        -np.pi, np.pi, True, weight @ net.flat[triangle],
-    )  # fmt: skip
-
-
-def hubs_at_corner(net: Net, corner: int, distance: Array) -> list[Hub]:
-    """A corner of the sheet's own edge that sticks into the sheet: what a way may bend to.
-
-    Lines from it go out next to its two closed sides, as far from each as the angle there exceeds
-    half a turn; all else is seen by whatever sees the corner. distance (N,): of all corners from
-    where the disc has its centre: only ways that come nearly along one side bend to the other.
-    """
-    m, k = divmod(int(net.corner[corner]), 3)
-    flat = net.flat[m, k]
-    right = _along_side(net, distance, m, k, (k + 1) % 3)
-    triangle, place, start, base = [], [], [], []
-    total = 0.0
-    while True:
-        u, v = net.lay[m, (k + 1) % 3] - net.lay[m, k], net.lay[m, (k + 2) % 3] - net.lay[m, k]
-        triangle.append(m)
-        place.append(net.lay[m, k])
-        start.append(total)
-        base.append(float(np.arctan2(u[1], u[0])))
-        total += float(np.arctan2(u[0] * v[1] - u[1] * v[0], u @ v))
-        side = (k + 1) % 3
-        there = int(net.opp[m, side])
-        if there < 0 or there == triangle[0]:
-            break
-        m, k = there, (int(net.back[m, side]) + 1) % 3
-    left = _along_side(net, distance, m, k, (k + 2) % 3)
-    past = total - np.pi
-    sweeps = [(ALONG, past), (total - past, total - ALONG)]
-    if past < SHALLOW:
-        sweeps = [sweep for sweep, come in zip(sweeps, (left, right)) if come]
-    return [
-        Hub(
-            np.array(triangle, np.int32), np.array(place), np.array(start), np.array(base),
-            low, high, False, flat,
-        )
-        for low, high in sweeps
-        if high > low
-    ]  # fmt: skip
-
-
-def _along_side(net: Net, distance: Array, m: int, corner: int, end: int) -> bool:
-    """Whether the way to a corner may come nearly along a side: its other end is nearer, by most of
-    the side's length. (A way at b rad to it, from a point d off, is longer than the way to that end
-    by no less than the side's length times cos b - length / (2 d).)"""
-    long = float(np.linalg.norm(net.lay[m, end] - net.lay[m, corner]))
-    gain = float(distance[net.vertex[m, corner]] - distance[net.vertex[m, end]])
-    return gain > 0.6 * long or float(distance[net.vertex[m, corner]]) < 3.0 * long
 
 
 def rays_for(radius: float) -> int:
@@ -210,6 +129,13 @@ class Fan:
         else:
             turns = np.linspace(hub.low, hub.high, 1 + round((hub.high - hub.low) / step))
         lines = self._follow(turns)
+        if hub.ring and len(lines.ray) == len(turns) and not lines.status.any():
+            # All on one chart and nothing met: mostly a plain ring.
+            ends = lines.legs[:, 3:5]
+            apart = np.hypot(*(np.concatenate([ends[1:], ends[:1]]) - ends).T)
+            plain = Polygon(ends)
+            if apart.max() <= self._jump(step) and plain.is_valid and plain.exterior.is_ccw:
+                return [plain], np.zeros(0, np.int32)
         more = self._partings(lines)
         if len(more):
             lines = self._follow(np.union1d(lines.turn, more))
@@ -238,6 +164,11 @@ class Fan:
             )
         return _Lines(turns, status, closed, gone, path, ray, leg_path, legs)
 
+    def _jump(self, gap: Any) -> Any:
+        """How far apart (flat mm) the ends of neighbouring lines, gap rad apart, mostly are not."""
+        a, b, c, d = self.net.to_flat[self.hub.triangle[0]].ravel().tolist()
+        return JUMP * self.radius * float(np.hypot(np.hypot(a, b), np.hypot(c, d))) * gap + 1e-3
+
     def _gaps(self, turns: Array) -> Array:
         """(N,) from each line to the next, rad; inf after the last where there is no next."""
         gap = np.roll(turns, -1) - turns
@@ -252,7 +183,6 @@ class Fan:
         then what is left between those, and so on.
         """
         net = self.net
-        stretch = float(np.linalg.norm(net.to_flat[self.hub.triangle[0]], 2))
         low, gap = lines.turn, self._gaps(lines.turn)
         left = lines.ways(net)
         right = left.at(np.roll(np.arange(len(low)), -1))
@@ -260,7 +190,7 @@ class Fan:
         low, high, left, right = low[there], (low + gap)[there], left.at(there), right.at(there)
         found: list[Array] = []
         for _ in range(ROUNDS):
-            jumped = left.off(right) > JUMP * self.radius * stretch * (high - low) + 1e-3
+            jumped = left.off(right) > self._jump(high - low)
             wide = ~left.like(right) | (jumped & ~left.met & ~right.met)
             wide &= high - low > 2.0 * FINEST
             if not wide.any():

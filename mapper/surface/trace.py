@@ -178,9 +178,6 @@ def trace(
             size = np.sqrt((ex * ex + ey * ey) * (fx * fx + fy * fy))
             c, s = (ex * fx + ey * fy) / size, (ex * fy - ey * fx) / size
             dx, dy = c * dx - s * dy, s * dx + c * dy
-            unit = 1.0 / np.sqrt(dx * dx + dy * dy)
-            dx *= unit
-            dy *= unit
             px = lay[there, b, 0] + share * fx
             py = lay[there, b, 1] + share * fy
             m = there

@@ -14,7 +14,7 @@ from mapper.errors import MapperError
 from mapper.surface.brush import from_point
 from mapper.surface.distance import between, from_shape, pieces_of, to_lines
 from mapper.surface.edges import glued_edges
-from mapper.surface.fan import hub_inside
+from mapper.surface.hub import hub_inside
 from mapper.surface.imported.build import skins_of
 from mapper.surface.imported.mend import mend
 from mapper.surface.intrinsic import net_of

@@ -8,7 +8,7 @@ import pytest
 from mapper.errors import MapperError
 from mapper.surface import intrinsic
 from mapper.surface.brush import from_point
-from mapper.surface.fan import hub_inside
+from mapper.surface.hub import hub_inside
 from mapper.surface.intrinsic import net_of
 from mapper.surface.skin import Glue
 from tests.surface.examples import pipe, tapered, twisted
