@@ -1,0 +1,59 @@
+"""Contours of values on a sheet: areas by closed form, and nothing lost between steps."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from shapely import MultiPolygon, Point, box
+
+from mapper.surface.contour import above
+from mapper.surface.finer import fine_of
+from tests.surface.examples import two_charts
+from tests.surface.test_smooth import flat_sheet
+
+
+def corners(fine):
+    at = np.zeros((fine.count, 2))
+    at[fine.vertex.ravel()] = fine.flat.reshape(-1, 2)
+    return at
+
+
+def test_a_cone_is_cut_in_circles():
+    fine = fine_of(flat_sheet(80_000))
+    away = np.hypot(*(corners(fine) - [480.0, 410.0]).T)
+    for radius in (100.0, 250.0):
+        region = above(fine, -away, -radius)
+        assert region.area == pytest.approx(np.pi * radius**2, rel=2e-3)
+        assert len(region.geoms) == 1 and not region.geoms[0].interiors
+        assert region.boundary.hausdorff_distance(
+            Point(480, 410).buffer(radius, quad_segs=90).boundary
+        ) < 1.0  # fmt: skip
+
+
+def test_a_plane_is_cut_exactly_and_steps_add_up():
+    fine = fine_of(flat_sheet(20_000))
+    x = corners(fine)[:, 0]
+    for level in (0.0, 123.4, 500.0, 999.0):
+        assert above(fine, x, level).area == pytest.approx((1000 - level) * 800, abs=2.0)
+    assert above(fine, x, -1.0).area == pytest.approx(800_000, abs=1e-3)
+    assert above(fine, x, 1000.5).is_empty
+    lower = above(fine, -x, -300.0)
+    assert lower.intersection(above(fine, x, 300.0)).area < 1.0
+
+
+def test_a_hole_stays_a_hole():
+    hole = MultiPolygon([box(333.0, 251.0, 477.0, 408.0)])
+    fine = fine_of(flat_sheet(20_000), hole)
+    region = above(fine, np.ones(fine.count), 0.5)
+    assert region.area == pytest.approx(800_000 - 144 * 157, rel=1e-5)
+    assert region.intersection(hole).area < 1.0
+    assert above(fine, np.full(fine.count, np.nan), 0.5).is_empty
+
+
+def test_charts_lie_apart():
+    skin = two_charts()
+    fine = fine_of(skin)
+    region = above(fine, np.ones(fine.count), 0.5)
+    assert len(region.geoms) == 2
+    wanted = sum(chart.outline.area for chart in skin.charts)
+    assert region.area == pytest.approx(wanted, rel=1e-5)
