@@ -29,6 +29,8 @@ $(READY): requirements.lock pyproject.toml
 	$(PYTHON) -m venv $(VENV)
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes --no-deps -r requirements.lock
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-build-isolation --no-deps -e .
+	$(BIN)/python -m compileall -q mapper meshes demo
+	$(BIN)/python -m mapper.surface.warm
 	touch $@
 
 demo: $(READY)

@@ -4,7 +4,10 @@ unit words a person may type with it. `mapper.units` shows and reads by it.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from fractions import Fraction
+from types import MappingProxyType
 
 
 @dataclass(frozen=True)
@@ -28,6 +31,45 @@ class Quantity:
     words: tuple[str, ...] = ()
 
 
+# How many SI units each is, exactly, by definition (international yard and pound of 1959; gallon of
+# 231 cubic inches; standard gravity 9.80665 m/s2). They stand here because pint, which the tests
+# hold them against, takes a second to load, and every command shows a number.
+_INCH, _POUND, _GALLON = Fraction("0.0254"), Fraction("0.45359237"), 231 * Fraction("0.0254") ** 3
+_FORCE = _POUND * Fraction("9.80665")
+SIZES: Mapping[str, Fraction] = MappingProxyType(
+    {
+        "": Fraction(1),
+        "1": Fraction(1),
+        "percent": Fraction(1, 100),
+        "degree": Fraction(1),
+        "degC": Fraction(1),
+        "degF": Fraction(1),
+        "micrometer": Fraction(1, 1_000_000),
+        "millimeter": Fraction(1, 1000),
+        "centimeter": Fraction(1, 100),
+        "meter": Fraction(1),
+        "thou": _INCH / 1000,
+        "inch": _INCH,
+        "foot": 12 * _INCH,
+        "liter": Fraction(1, 1000),
+        "milliliter": Fraction(1, 1_000_000),
+        "gallon": _GALLON,
+        "quart": _GALLON / 4,
+        "fluid_ounce": _GALLON / 128,
+        "gram": Fraction(1, 1000),
+        "kilogram": Fraction(1),
+        "pound": _POUND,
+        "ounce": _POUND / 16,
+        "second": Fraction(1),
+        "minute": Fraction(60),
+        "hour": Fraction(3600),
+        "bar": Fraction(100_000),
+        "kilopascal": Fraction(1000),
+        "psi": _FORCE / _INCH**2,
+        "newton": Fraction(1),
+        "pound_force": _FORCE,
+    }
+)
 # What a typed unit word means to pint. Only these are read: nothing a person types is evaluated.
 MEANING = """
 µm um micron microns = micrometer; mm = millimeter; cm = centimeter; m = meter

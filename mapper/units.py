@@ -1,7 +1,7 @@
 """Numbers as people read and type them: metric or inch, always with their unit.
 
 Inside the program there is one unit for each quantity (mm, mm2, L, kg, um, min, g/m2, bar, C ...);
-here they are shown, labelled and read in the shop's own. Factors come from pint.
+here they are shown, labelled and read in the shop's own. Factors are exact, by definition.
 
 Thousands are grouped by a narrow no-break space, and the decimal sign is the point (ISO 80000-1):
 a comma would mean thousands to one reader and a decimal to another, so it is refused.
@@ -16,42 +16,36 @@ from decimal import Decimal
 from fractions import Fraction
 from functools import cache
 from itertools import pairwise
-from typing import Any
 
 from mapper.errors import MapperError
-from mapper.quantities import QUANTITIES, WORDS, Quantity, Show
+from mapper.quantities import QUANTITIES, SIZES, WORDS, Quantity, Show
 
 SYSTEMS = ("metric", "inch")
 GAP = "\u202f"
 _DIGITS = 3  # significant digits shown where no tolerance is given, whole numbers never cut
 
 
-# pint takes up to a second to load, so the one factor that every metric list needs is here too; a
-# test holds it equal to pint's.
-_QUICK = {
-    ("millimeter**2", "meter**2"): Fraction(1, 1_000_000),
-    ("meter**2", "millimeter**2"): Fraction(1_000_000),
-}
-
-
 @cache
-def _registry() -> Any:
-    # Loaded on first use for the same reason. Fractions keep its factors exact (25.4, not 25.3999).
-    import pint
-
-    return pint.UnitRegistry(non_int_type=Fraction)
+def _size(expression: str) -> Fraction:
+    """How many SI units a pint expression of products, quotients and powers is, exactly."""
+    over, *under = expression.split("/")
+    size = Fraction(1)
+    for sign, words in ((1, over), *((-1, u) for u in under)):
+        for word in words.replace("**", "^").split("*"):
+            name, _, power = word.partition("^")
+            size *= SIZES[name] ** (sign * int(power or 1))
+    return size
 
 
 @cache
 def _line(source: str, target: str) -> tuple[float, float, Fraction, Fraction]:
     """target = factor * source + offset, both pint expressions: as floats, then as fractions."""
-    factor, offset = Fraction(1), Fraction(0)
-    if (source, target) in _QUICK:
-        factor = _QUICK[source, target]
-    elif source != target:
-        registry = _registry()
-        offset = Fraction(registry.Quantity(Fraction(0), source).to(target).magnitude)
-        factor = Fraction(registry.Quantity(Fraction(1), source).to(target).magnitude) - offset
+    # Degrees Fahrenheit are the one unit that does not begin where the others do.
+    if source != target and "degF" in (source, target):
+        up, zero = Fraction(9, 5), Fraction(32)
+        factor, offset = (up, zero) if target == "degF" else (1 / up, -zero / up)
+    else:
+        factor, offset = _size(source) / _size(target), Fraction(0)
     return float(factor), float(offset), factor, offset
 
 

@@ -14,7 +14,8 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from mapper.errors import MapperError
-from mapper.units import _QUICK, GAP, QUANTITIES, Units, count_of, grouped, plain_number, rounded
+from mapper.quantities import WORDS
+from mapper.units import GAP, QUANTITIES, Units, _line, count_of, grouped, plain_number, rounded
 
 M, I = Units("metric"), Units("inch")  # noqa: E741
 
@@ -55,12 +56,19 @@ def test_blasting_flow_as_the_handbook_gives_it() -> None:
     assert I.show(181.437, "kg/h") == "400 lb/h"
 
 
-def test_the_quick_factors_are_pints() -> None:
-    registry = pint.UnitRegistry()
-    for (source, target), factor in _QUICK.items():
-        assert registry.Quantity(1, source).to(target).magnitude == pytest.approx(
-            float(factor), rel=1e-14
-        )
+@pytest.mark.parametrize("unit", QUANTITIES)
+def test_every_factor_is_pints(unit: str) -> None:
+    # pint is the reference library here; with fractions it is exact to the last digit.
+    registry = pint.UnitRegistry(non_int_type=Fraction)
+    quantity = QUANTITIES[unit]
+    ways = {w.pint for w in (*quantity.metric, *quantity.inch)}
+    ways |= {WORDS[word] for word in quantity.words if word in WORDS}
+    for way in ways:
+        for source, target in ((quantity.inside, way), (way, quantity.inside)):
+            factor, offset = _line(source, target)[2:]
+            for number in (0, 1, 7):
+                there = registry.Quantity(Fraction(number), source).to(target).magnitude
+                assert there == factor * number + offset, (source, target)
 
 
 @pytest.mark.parametrize(

@@ -92,8 +92,8 @@ OUTSIDE_MESHES = ("mapper", "shapely", "pandas", "trimesh", "igl", "numba", "mat
 
 @pytest.mark.parametrize(("module", "path"), MODULES, ids=[m for m, _ in MODULES])
 def test_imports_stand_at_the_top(module: str, path: Path) -> None:
-    """Only the command line imports on demand; mapper.units may load pint late (it is slow)."""
-    if room_of(module) in ("mapper.cli", "mapper.units"):
+    """Only the command line imports on demand."""
+    if room_of(module) == "mapper.cli":
         return
     tree = ast.parse(path.read_text("utf-8"))
     inside = [
