@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from meshes.body import BodyPatch
+from meshes.cap import CapPatch, SectionProfile
 from meshes.curves import Blend, Circle, Curve, SectionCurve, Segment
 from meshes.cut import CutCurve
 from meshes.errors import ShapeError
@@ -125,8 +126,14 @@ def _turned(r: dict[str, Any]) -> Patch:
     return TurnedPatch(profile, r["first"], r["last"], r["datum"], r["low"], r["high"])
 
 
+def _cap(r: dict[str, Any]) -> Patch:
+    profile = profile_from(r["profile"])
+    return CapPatch(profile, r["first"], r["last"], r["datum"], r["low"], r["high"], r["bulge"])
+
+
 PROFILES: dict[str, Callable[[dict[str, Any]], Profile]] = {
     "form profile/1": lambda r: FormProfile(r["form"], r["length"], r["radius"], r["start"]),
+    "section profile/1": lambda r: SectionProfile(section_from(r["section"]), r["chord"]),
     "ordinate profile/1": lambda r: OrdinateProfile(
         np.asarray(r["points"]),
         r["front"],
@@ -192,6 +199,7 @@ PATCHES: dict[str, Callable[[dict[str, Any]], Patch]] = {
     "ruled/1": _ruled,
     "body/1": _body,
     "turned/1": _turned,
+    "cap/1": _cap,
     "planform/1": _planform,
     "plane/1": _plane,
     "folded/1": _folded,

@@ -183,7 +183,7 @@ class TurnedPatch(Stationed):
         }
 
 
-def _open_ends(profile: Profile) -> tuple[float, float]:
+def open_ends(profile: Profile) -> tuple[float, float]:
     """u where the surface begins and ends: at an end with radius 0 where the tip is left open."""
     fine = np.linspace(0.0, 1.0, 2001)
     least = TIP * float(profile.at(fine)[:, 1].max())
@@ -211,7 +211,7 @@ def turned(profile: Profile, *, gores: int = 1, datum: float = 0.0) -> tuple[She
         raise ShapeError(
             "gores", f"{gores} was given.", f"{', '.join(map(str, GORES))} are allowed."
         )
-    first, last = _open_ends(profile)
+    first, last = open_ends(profile)
     edges = np.linspace(-1.0, 1.0, gores + 1)
     whole = TurnedPatch(profile, first, last, float(datum))
     patches = tuple(replace(whole, low=float(a), high=float(b)) for a, b in pairwise(edges))

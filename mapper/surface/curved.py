@@ -19,6 +19,7 @@ from mapper.errors import MapperError
 from mapper.late import Late
 from mapper.surface.meshmap import MeshMap, grid_triangles
 from mapper.surface.unroll import boundary, check_flat, even_out, lengths
+from meshes.cap import CapPatch
 from meshes.patch import Patch
 from meshes.turned import TurnedPatch
 
@@ -35,6 +36,8 @@ COARSE_ROUNDS = 400
 COARSE = 4
 # A cell is no longer than this share of its chart's width there: towards a tip rows come closer.
 LONGEST = 0.5
+# ... or this share of its distance from the nearer end.
+GENTLY = 0.3
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(6)
 _X, _W = 0.5 * (1.0 + _NODES), 0.5 * _WEIGHTS
@@ -66,7 +69,10 @@ def columns(patch: Patch, size: float) -> Array:
     by_s, by_t = patch.partials(s[:, None], fine)
     width = np.trapezoid(np.linalg.norm(by_s, axis=-1), s, axis=0)
     speed = np.linalg.norm(by_t, axis=-1).max(axis=0)
-    density = speed / np.minimum(1.5 * size, np.maximum(LONGEST * width, 1e-9))
+    way = np.concatenate([[0.0], np.cumsum(0.5 * (speed[1:] + speed[:-1]) * np.diff(fine))])
+    # A narrow gore may have longer cells, as long as sizes change gently on the way from its tip.
+    least = np.maximum(LONGEST * width, GENTLY * np.minimum(way, way[-1] - way))
+    density = speed / np.minimum(1.5 * size, np.maximum(least, 1e-9))
     run = np.concatenate([[0.0], np.cumsum(0.5 * (density[1:] + density[:-1]) * np.diff(fine))])
     return _even(fine, run / run[-1], lines, max(float(run[-1]), 8.0))
 
@@ -136,6 +142,12 @@ def _gore(patch: TurnedPatch, s: Array, t: Array) -> Complex:
     run = np.concatenate([[0.0], np.cumsum(lengths(patch, step[:-1], step[1:]))])
     radius = patch.profile.at(patch._u(t))[:, 1]
     across = np.pi * (s - middle)[:, None] * radius
+    if isinstance(patch, CapPatch):
+        # Half ellipses: widths in true length along them, from the middle line.
+        grid_s, grid_t = np.meshgrid(s, t, indexing="ij")
+        ends = np.stack([grid_s.ravel(), grid_t.ravel()], axis=-1)
+        begin = np.stack([np.full(ends.shape[0], middle), ends[:, 1]], axis=-1)
+        across = np.sign(grid_s - middle) * lengths(patch, begin, ends).reshape(grid_s.shape)
     return np.asarray(np.interp(t, fine, run) + 1j * across)
 
 

@@ -98,6 +98,10 @@ PLANTED = [
     ("casting", 'how = "foil" ', 'how = "tape" ', "measured, how", '"template" or "foil"'),
     ("casting", "sample_area = 10000 ", "sample_area = -1 ", "sample_area", "more than 0"),
     ("casting", "bearings_inside = true ", "chord = 20 ", "chord", "it is for spar web"),
+    ("tip-cap", 'profile = "2412"', 'profile = "2400"', "profile", "1 to 40 %"),
+    ("tip-cap", "bulge = 1.6 ", "bulge = 16 ", "bulge", "0.05 to 10"),
+    ("tip-cap", "angle = 90\n\n", "angle = 270\n\n", "seam 1, angle", "off the sheet"),
+    ("tip-cap", "station = 240\n", "station = 940\n", "opening 1, station", "0 to 900 mm"),
 ]  # fmt: skip
 
 

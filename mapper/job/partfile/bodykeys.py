@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from types import MappingProxyType
 
 from mapper.job.partfile.onekey import Key, Shape
@@ -32,7 +33,8 @@ _TURNED_BODIES = {
     "fairing": "a fairing or cap turned about an axis",
 }
 TURNED = tuple(_TURNED_BODIES)
-CLOSED = (*_CLOSED_BODIES, *_TURNED_BODIES)
+CAP = "tip cap"
+CLOSED = (*_CLOSED_BODIES, *_TURNED_BODIES, CAP)
 _HALVES = ("outboard", "inboard", "both")
 
 _NAME = Key("name", "text", "what people call it; no other in the file may have it", True)
@@ -163,6 +165,19 @@ _TURNED_KEYS = (
         default="as many as keep the stretch behind the tip below 1.6 %",
     ),
 )
+_CAP_KEYS = (
+    Key("chord", "length", "of the tip section it closes", True, above=0.0),
+    Key("profile", "text", 'of that section, four or five digits: "0012", "23012"', True),
+    Key(
+        "bulge",
+        "number",
+        "how far it stands out, in halves of the section's thickness at each place",
+        least=0.05,
+        most=10.0,
+        default="1: half circles",
+    ),
+    replace(_TURNED_KEYS[-1], default="as many as keep the stretch behind the nose below 1.6 %"),
+)
 _TIP = (
     "Where the profile meets the axis, a circle of a ten-thousandth of the greatest diameter is"
     " left open."
@@ -183,6 +198,13 @@ BODIES: Mapping[str, Shape] = MappingProxyType(
             )
             for name, words in _TURNED_BODIES.items()
         },
+        CAP: Shape(
+            "the rounded end of a wing or tail surface, by its tip section",
+            f"{_COUNTED} At the nose and the trailing edge a hole of a ten-thousandth of the"
+            " greatest thickness is left open.",
+            axis="length",
+            keys=(*_CAP_KEYS, *(k for k in _TABLES if k.name in ("seam", "rivet_row"))),
+        ),
         "fillet": Shape(
             "a fillet: an open strip through cross-sections",
             _COUNTED,

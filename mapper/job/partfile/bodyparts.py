@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from mapper.errors import MapperError
+from mapper.job.partfile.lofted import section_of
 from mapper.job.partfile.partsheet import PartSheet, at_key
 from mapper.job.partfile.scan import Path
 from mapper.job.partfile.spec import PartSpec, RibSpec
 from mapper.surface.build import make_skin
 from mapper.surface.stretch import stretch_behind
 from meshes.body import BodyPatch, body, bulkhead, locate
+from meshes.cap import tip_cap
 from meshes.errors import ShapeError
 from meshes.rings import BoxRing, EllipseRing, OrdinateRing, Ring
+from meshes.shape import Sheet
 from meshes.turned import GORES, TurnedPatch, disc, turned
 from meshes.turnprofile import FormProfile, OrdinateProfile, Profile
 
@@ -78,7 +81,7 @@ def turned_sheets(spec: PartSpec) -> Iterator[PartSheet]:
         path: Path = (key.get(error.field, error.field),)
         raise spec.error(path, error.given, error.allowed, error.to_do) from error
     asked = spec.own.get("gores")
-    gores = _fewest(profile) if asked is None else int(asked)
+    gores = _fewest(lambda n: turned(profile, gores=n)) if asked is None else int(asked)
     with at_key(spec):
         (sheet,) = turned(profile, gores=gores, datum=spec.datum)
     yield PartSheet(sheet)
@@ -90,9 +93,24 @@ def turned_sheets(spec: PartSpec) -> Iterator[PartSheet]:
             yield PartSheet(plate, row)
 
 
-def _fewest(profile: Profile) -> int:
+def cap_sheets(spec: PartSpec) -> Iterator[PartSheet]:
+    """The skin of a rounded tip, in gores as `turned_sheets`."""
+    own = spec.own
+    bulge = float(own.get("bulge", 1.0))
+    with at_key(spec):
+        section = section_of(own["profile"], closed=True)
+
+        def made(gores: int) -> tuple[Sheet, ...]:
+            return tip_cap(section, own["chord"], bulge=bulge, gores=gores, datum=spec.datum)
+
+        gores = own.get("gores")
+        (sheet,) = made(_fewest(made) if gores is None else int(gores))
+    yield PartSheet(sheet)
+
+
+def _fewest(made: Callable[[int], tuple[Sheet, ...]]) -> int:
     for gores in GORES:
-        (sheet,) = turned(profile, gores=gores)
+        (sheet,) = made(gores)
         first = replace(sheet, patches=sheet.patches[:1], joins=())
         # One gore tells for all; a coarse one is some hundredths of a percent off.
         try:

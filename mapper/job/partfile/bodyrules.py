@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from mapper.job.partfile.bodykeys import BODIES, TURNED
+from mapper.job.partfile.bodykeys import BODIES, CAP, TURNED
 from mapper.job.partfile.check import Notes
+from mapper.job.partfile.lofted import profile_mistake
 from mapper.job.partfile.scan import Path
-from mapper.job.partfile.values import INCH
+from mapper.job.partfile.values import INCH, shown
 from meshes.turned import GORES
 
 Row = dict[str, Any]
@@ -26,6 +27,11 @@ def check_body(values: Row, notes: Notes, span: Span | None, units: str) -> None
         return
     if values.get("shape") in TURNED:
         _check_profile(values, notes)
+    elif values.get("shape") == CAP:
+        wrong = profile_mistake(values["profile"]) if "profile" in values else None
+        if wrong:
+            notes.mistake(("profile",), f"{shown(values['profile'])} was given;", *wrong)
+        _check_gores(values, notes)
     else:
         _check_sections(values, notes, units)
     for table in ("frame", "longeron", "seam"):
@@ -102,6 +108,10 @@ def _check_profile(values: Row, notes: Notes) -> None:
         if key in values and key not in (*needed, *extra):
             words = " and ".join(needed)
             notes.mistake((key,), f"{what} has none;", f"{words} are allowed.")
+    _check_gores(values, notes)
+
+
+def _check_gores(values: Row, notes: Notes) -> None:
     gores = values.get("gores")
     if gores is not None and gores not in GORES:
         listed = ", ".join(str(g) for g in GORES)

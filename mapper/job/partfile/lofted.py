@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from mapper.job.partfile.bodykeys import CAP
 from mapper.job.partfile.check import Notes
 from mapper.job.partfile.curvedkeys import CURVED, curved_span
 from mapper.job.partfile.key import SHAPES
@@ -35,6 +36,9 @@ def span_of(values: Row) -> tuple[float, float] | None:
     if shape is not None and shape.axis == "length" and values.get("length"):
         start = float((values.get("stations") or {}).get("datum", 0.0))
         return start, start + float(values["length"])
+    if values.get("shape") == CAP and values.get("chord"):
+        start = float((values.get("stations") or {}).get("datum", 0.0))
+        return start, start + float(values["chord"])
     if values.get("shape") in CURVED:
         return curved_span(values)
     rows = values.get("section") or values.get("cross_section") or ()

@@ -9,8 +9,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from mapper.job.partfile.bodykeys import BODIES, TURNED
-from mapper.job.partfile.bodyparts import body_sheets, turned_sheets
+from mapper.job.partfile.bodykeys import BODIES, CAP, TURNED
+from mapper.job.partfile.bodyparts import body_sheets, cap_sheets, turned_sheets
 from mapper.job.partfile.curvedkeys import CURVED
 from mapper.job.partfile.curvedparts import curved_plan, curved_sheets
 from mapper.job.partfile.cutkeys import CONTROL_SURFACES
@@ -277,6 +277,7 @@ _FLAT = {
     "access cover": _flat_cover,
     **dict.fromkeys(BODIES, body_sheets),
     **dict.fromkeys(TURNED, turned_sheets),
+    CAP: cap_sheets,
     **dict.fromkeys(ENTERED, entered_sheets),
     "bracket": bracket_sheets,
     "bell crank": bracket_sheets,

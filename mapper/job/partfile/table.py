@@ -41,7 +41,9 @@ _EDGES = {
     "lower piece": {
         "t0": "inboard edge", "t1": "outboard edge", "s0": "aft edge", "s1": "forward edge",
     },
-    "body": {"t0": "front", "t1": "aft end"},
+    "body": {
+        "t0": "front", "t1": "aft end", "s0": "lower edge", "s1": "upper edge",
+    },
     "strip": {
         "t0": "front", "t1": "aft end", "s0": "first edge", "s1": "last edge",
     },

@@ -14,6 +14,8 @@ from mapper.job.partfile.key import Key
 from mapper.units import Units
 
 INCH = 25.4
+# Any size outside these is a slip; the squares of such numbers overflow, or vanish.
+SMALLEST, LARGEST = 1e-6, 1e7
 SCALE = {"mm": 1.0, "in": INCH}
 
 TYPE_WORDS = {
@@ -82,6 +84,12 @@ def _number(key: Key, value: Any, units: str) -> float:
         raise Refused("the number is too large;", f"{TYPE_WORDS[key.type]} is allowed.") from None
     if not math.isfinite(number):
         raise Refused(f"{shown(value)} was given;", f"{TYPE_WORDS[key.type]} is allowed.")
+    if number and not SMALLEST <= abs(number) <= LARGEST:
+        raise Refused(
+            f"{shown(value)} was given;",
+            f"0, or {SMALLEST:g} to {LARGEST:g}, is allowed, and the same below zero.",
+            "Check the number: no part of an aircraft is of that size.",
+        )
     return number
 
 
