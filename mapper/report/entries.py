@@ -17,11 +17,11 @@ from mapper.report.short import pile_in_short, recorded
 from mapper.units import Units
 
 COLUMNS = (
-    Column("No.", share=0.5),
-    Column("Kind and state", share=1.55),
-    Column("What, in short", share=4.6),
-    Column("Size here", share=1.15),
-    Column("Recorded", share=1.35),
+    Column("No.", share=0.65),
+    Column("Kind and state", share=1.5),
+    Column("What, in short", share=4.4),
+    Column("Size here", share=1.05),
+    Column("Recorded", share=1.6),
 )
 FULL_COLUMNS = (
     Column("No.", share=0.4),
@@ -161,6 +161,7 @@ def gallery(
 ) -> tuple[Gallery, ...]:
     """The photos of these entries, three in a row; () for none. pictures: photo id -> file."""
     found = []
+    units = Units(lookup.book.shop.units)
     for entry in entries:
         for use in entry.photos:
             if use.photo_id not in pictures:
@@ -169,7 +170,7 @@ def gallery(
             caption = f"No. {number}: {use.caption or entry.kind}"
             if use.mm_per_pixel:
                 width = use.mm_per_pixel * lookup.photo[use.photo_id].width
-                caption += f" (about {width:.0f} mm wide)"
+                caption += f" (about {units.show(width, 'mm', digits=2)} wide)"
             alt = f"Photo of entry {number}, {entry.kind}. {use.caption or 'It has no caption.'}"
             found.append(Figure(pictures[use.photo_id], alt, caption, "photo", height_mm=60.0))
     return tuple(Gallery(tuple(found[i : i + 3])) for i in range(0, len(found), 3))

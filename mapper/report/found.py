@@ -26,11 +26,23 @@ def interval(row: Row, units: Units) -> str:
 
 
 def affected(row: Row) -> str:
-    """The share of the area looked at that is affected, or that nobody has looked."""
+    """The share of the area looked at that is affected, or that nobody has looked.
+
+    Findings drawn as points or lines have no area: a share without them is the least it may be, and
+    none is given where there is nothing else.
+    """
     percent = row.get("affected_percent")
     if percent is None:
         return BLANK
-    return f"{rounded(percent, digits=2)} %" if percent else "0 %"
+    shown = f"{rounded(percent, digits=2)} %" if percent else "0 %"
+    if not without_area(row):
+        return shown
+    return f"at least {shown}" if percent else "not known"
+
+
+def without_area(row: Row) -> int:
+    """How many of the findings counted were drawn as points or lines."""
+    return int(row.get("points") or 0) + int(row.get("lines") or 0)
 
 
 def cells(row: Row, units: Units) -> tuple[str, str, str, str]:
@@ -53,9 +65,14 @@ def words(row: Row, units: Units) -> str:
         f"{counted(row['findings'], 'finding')} in {seen} looked at ({row['techniques']}): "
         f"{per_area(row, units)}, {row['interval']}."
     )
-    share = rounded(row["affected_percent"], digits=2) if row["affected_percent"] else "0"
-    line += f" {share} % of that area is affected."
-    if row["not_looked_at_mm2"] and row.get("affected_percent_high") is not None:
+    share = affected(row)
+    line += (
+        " How much of that area is affected is not known."
+        if share == "not known"
+        else f" {share[0].upper()}{share[1:]} of that area is affected."
+    )
+    bounded = row.get("affected_percent_high") is not None and not without_area(row)
+    if row["not_looked_at_mm2"] and bounded:
         low = rounded(row["affected_percent_low"] or 0.0, digits=2)
         high = rounded(row["affected_percent_high"], digits=2)
         line += f" Of the whole face it may be {low} to {high} %: some of it nobody has seen."
@@ -83,7 +100,7 @@ def table(numbers: PartNumbers, units: Units, recorded: frozenset[tuple[str, str
             Column("Findings", number=True, share=0.9),
             Column("Looked at", number=True),
             Column("Per area, and its interval", number=True, share=2.2),
-            Column("Affected", number=True, share=0.9),
+            Column("Affected", number=True, share=1.1),
         ),
         rows,
         foot=(*foot, *notes),

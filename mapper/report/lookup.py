@@ -168,4 +168,7 @@ def shapes_on(sheet: Sheet, entry: Entry) -> Iterable[BaseGeometry]:
             if inside.area > min(LEAST, 0.01 * whole):
                 yield inside
         elif piece.shape.distance(sheet.region) <= NEAR:
-            yield piece.shape.intersection(sheet.region.buffer(NEAR))
+            inside = piece.shape.intersection(sheet.region.buffer(NEAR))
+            # A line that ends at a seam is not on the panel beyond it; a point has no length.
+            if not piece.shape.length or inside.length > min(1.0, 0.01 * piece.shape.length):
+                yield inside

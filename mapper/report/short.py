@@ -74,11 +74,11 @@ def _shared(
         if field.type in ("number", "measured"):
             numbers = sorted(there, key=lambda v: float(getattr(v, "value", v)))
             ends = dict.fromkeys(value(field, v, units, lookup) for v in (numbers[0], numbers[-1]))
-            yield f"{field.label} {' to '.join(ends)}"
+            yield f"{field.label}: {' to '.join(ends)}"
             continue
         texts = dict.fromkeys(value(field, v, units, lookup) for v in there)
         bare = field is first and field.type != "yes/no"
-        yield " / ".join(texts) if bare else f"{field.label} {' / '.join(texts)}"
+        yield " / ".join(texts) if bare else f"{field.label}: {' / '.join(texts)}"
 
 
 def doubts(entry: Entry, lookup: Lookup) -> tuple[str, ...]:
@@ -102,7 +102,7 @@ def _values(entry: Entry, units: Units, lookup: Lookup) -> Iterator[str]:
     for field in (*(f for f in shown if f.expected), *(f for f in shown if not f.expected)):
         text = value(field, entry.values[field.name], units, lookup)
         bare = field is first and field.type not in ("number", "measured", "yes/no")
-        yield text if bare else f"{field.label} {text}"
+        yield text if bare else f"{field.label}: {text}"
     if entry.photos:
         yield counted(len(entry.photos), "photo")
     if entry.note:

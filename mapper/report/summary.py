@@ -133,7 +133,7 @@ def tolerances(lookup: Lookup) -> Table:
             Column("Note", share=2),
         ),
         tuple(rows),
-        foot=("The ± is a 95 % half-width of areas.",),
+        foot=("The ± is a 95 % half-width of areas. Measure again where a panel decides.",),
         empty="No part is recorded.",
     )
 

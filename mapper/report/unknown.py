@@ -78,7 +78,7 @@ def not_looked_at(lookup: Lookup, numbers: Mapping[str, PartNumbers], units: Uni
             Column("Panels", share=4),
             Column("Face", share=0.8),
             Column("Area", number=True),
-            Column("Of that", number=True, share=0.7),
+            Column("Of the face", number=True, share=0.7),
         ),
         tuple(row for _, row in rows),
         empty="Every panel with a shape has been looked at on every face, by some technique.",
@@ -97,11 +97,13 @@ class _Gap:
 
 def others(lookup: Lookup, units: Units, worth: Worth) -> Table:
     """All other gaps: sentences that differ only in the part's name or the area are one row, with
-    all its places and the sum of the areas. Where nobody looked is not repeated here."""
+    all its places and the sum of the areas. Not repeated here: where nobody looked, and how well
+    the parts were measured, which stands on the first page."""
     gaps: dict[tuple[str, str], _Gap] = {}
     for part in lookup.book.parts:
         for one in worth.gaps(part.id):
-            if one["topic"] == "inspection":
+            measured = one["topic"] == "shape" and lookup.geometry(part) is not None
+            if measured or one["topic"] == "inspection":
                 continue
             text = one["text"].replace(part.name, PART)
             if one["area_mm2"]:

@@ -71,8 +71,8 @@ class Worth:
                     details=tuple(self._detail(row) for row in lines),
                     foot=(
                         *((UNSURE,) if any(not row["certain"] for row in lines) else ()),
-                        f'Numbers in [ ]: see "What it rests on" under "{JOB}", where it also '
-                        "stands what counts as done.",
+                        f'Numbers in [ ] are rows of "What it rests on" under "{JOB}"; what counts '
+                        "as done is said there too.",
                     ),
                 )
                 return (Words(f"Method: {panel['advice']}"), table)
@@ -88,8 +88,8 @@ class Worth:
         if left:
             words += f"; still to do: {', '.join(left)}"
         known = self.data["basis"]
-        rests = [str(known.index(text) + 1) for text in row["basis"] if text in known]
-        return f"{words} [{', '.join(rests)}]" if rests else words
+        rests = sorted(known.index(text) + 1 for text in row["basis"] if text in known)
+        return f"{words} [{', '.join(map(str, rests))}]" if rests else words
 
     def cautions(self) -> tuple[tuple[str, str], ...]:
         """Every caution of the estimate, with its source."""
@@ -132,7 +132,7 @@ class Worth:
             small=True,
         )
         changed = data["changed"]
-        own = ", ".join(changed) if changed else "none: all are starting values"
+        own = ", ".join(changed) if changed else "none; all are starting values"
         return Section(
             JOB,
             1,

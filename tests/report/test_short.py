@@ -22,13 +22,13 @@ def test_expected_fields_come_first_and_the_first_needs_no_name() -> None:
     values = {"length": 12.0, "depth_found": Measured(0.12, 0.02), "what": "dent"}
     assert (
         short(values=values)
-        == "at rib 7, aft face; dent; depth as found 0.12 ± 0.02 mm; length 12 mm"
+        == "at rib 7, aft face; dent; depth as found: 0.12 ± 0.02 mm; length: 12 mm"
     )
 
 
 def test_a_value_that_is_not_the_kinds_first_is_named() -> None:
     """ "not tested" alone would not say of what."""
-    assert short("coat zone", values={"lead_test": "not tested"}).endswith("lead test not tested")
+    assert short("coat zone", values={"lead_test": "not tested"}).endswith("lead test: not tested")
 
 
 def test_times_are_left_to_the_full_list() -> None:

@@ -46,6 +46,12 @@ def test_where_nobody_looked_stands_in_its_own_table_only() -> None:
     assert rows(gap("wing", "a", "Nobody looked.", 1.0, topic="inspection")) == []
 
 
+def test_how_well_a_part_was_measured_is_not_said_again_but_a_lacking_shape_is() -> None:
+    known = gap("wing", "", "Areas are known to ± 2 %.", topic="shape")
+    lacking = gap("part", "", "Left has no shape: nothing is in the totals.", topic="shape")
+    assert [row[0] for row in rows(known, lacking)] == [lacking["text"]]
+
+
 def test_panels_that_nobody_looked_at_share_a_row_and_others_do_not() -> None:
     def row(panel: str, area: float, seen: float) -> Any:
         return {"skin": "skin", "panel": panel, "face": "outer", "area_mm2": area,
