@@ -47,10 +47,11 @@ def in_words(path: Path) -> str:
 
 def checked(data: dict[str, Any], notes: Notes) -> dict[str, Any]:
     """The data with every length in mm, and only what can be used; the rest is noted."""
-    units = data.get("units") if data.get("units") in ("mm", "in") else ""
-    shape = data.get("shape") if data.get("shape") in SHAPES else ""
-    walker = _Walker(notes, str(units), str(shape))
-    return walker.table(data, keys_of(str(shape)), ())
+    # As text, whatever stands there: a list in their place is a mistake that is told of later.
+    units, shape = str(data.get("units")), str(data.get("shape"))
+    shape = shape if shape in SHAPES else ""
+    walker = _Walker(notes, units if units in ("mm", "in") else "", shape)
+    return walker.table(data, keys_of(shape), ())
 
 
 class _Walker:
