@@ -224,7 +224,8 @@ def nearest_kinds(geometry: Geometry, skin_name: str, shape: BaseGeometry) -> di
     known = _known(skin, targets, shape, lines)
     # A way over a chart edge is at least as long as that edge is far: nothing to look for there.
     flat = all(chart.flat_map.isometric for chart in skin.charts)
-    if not (flat and np.all(known <= _over_edges(skin, shape))):
+    done = np.isfinite(known) & (known <= _over_edges(skin, shape))
+    if not (flat and done.all()):
         known = from_shape(skin, shape, targets.grouped, targets.openings, known)
     found = zip(targets.groups, known.tolist())
     return {kind: away for (kind, _), away in found if np.isfinite(away)}
