@@ -8,10 +8,12 @@ from datetime import datetime
 from mapper.job.kinds.shared import COAT_FIELDS
 from mapper.job.records import FinishSystem, Lot
 from mapper.job.values import missing
-from mapper.report.entries import pairs
+from mapper.report.entries import pairs, state_words
 from mapper.report.lookup import Lookup
 from mapper.report.model import Block, Bullets, Column, Facts, Section, Table, ToSign, Words
 from mapper.report.phrases import counted, day, moment
+from mapper.report.piles import spanned
+from mapper.report.short import in_short
 from mapper.units import Units
 
 NO_SIGN_OFF = (
@@ -19,6 +21,8 @@ NO_SIGN_OFF = (
     "records what people found and decided. It accepts nothing, releases nothing, and nothing in "
     "this report says that a part may be used."
 )
+TO_COMPLETE = "To complete"
+UNDECIDED = ("waiting for the inspector", "deferred")  # states, in the order printed
 STANDS_FOR = ("dispositions of corrosion, damage and repairs", "what is inside, before closing up")
 WHAT_IT_COVERS = (
     "A signature here stands for the record as far as the hash above, as printed in this report. "
@@ -46,7 +50,36 @@ def to_complete(lookup: Lookup) -> Section:
         tuple(rows),
         empty="Every entry has all that is expected of its kind.",
     )
-    return Section("To complete", 1, (table,), new_page=True)
+    return Section(TO_COMPLETE, 1, (table, undecided(lookup)), new_page=True)
+
+
+def undecided(lookup: Lookup) -> Table:
+    """What waits for the inspector, then what was deferred: what somebody has to decide."""
+    units = Units(lookup.book.shop.units)
+    rows = tuple(
+        (
+            lookup.number[entry.id],
+            lookup.part[entry.part_id].name,
+            f"{entry.kind}\n{state_words(entry)}",
+            in_short(entry, units, lookup),
+        )
+        for state in UNDECIDED
+        for entry in lookup.book.entries
+        if entry.state == state
+    )
+    return Table(
+        "Waiting for the inspector, and deferred",
+        (
+            Column("No.", share=0.5),
+            Column("Part", share=1.4),
+            Column("Kind and state", share=1.6),
+            Column("What, in short", share=4),
+        ),
+        rows,
+        foot=("An entry that is open or being worked on is not in this list: nobody has handed it "
+              "on for a decision yet.",),
+        empty="No entry waits for the inspector, and none is deferred.",
+    )  # fmt: skip
 
 
 def _lot_row(lot: Lot, units: Units) -> tuple[str, ...]:
@@ -107,6 +140,7 @@ def sign_off(lookup: Lookup, when: datetime) -> Section:
         ("Report made", moment(when)),
         ("Newest hash of the history", book.head or "the history is empty"),
         ("Covers", counted(len(book.entries), "entry", "entries")),
+        ("Of these undecided", _undecided(lookup)),
     )
     blocks: list[Block] = [
         Words(NO_SIGN_OFF),
@@ -120,6 +154,19 @@ def sign_off(lookup: Lookup, when: datetime) -> Section:
         blocks.append(Words("Nobody with a licence is on record for this job.", "gap"))
     blocks.append(ToSign((*lines, ("", "", ""), ("", "", ""))))
     return Section("Lines to sign", 1, tuple(blocks), new_page=True)
+
+
+def _undecided(lookup: Lookup) -> str:
+    """The numbers of what waits or was deferred, in words; what is open is counted too."""
+    found = []
+    for state in UNDECIDED:
+        numbers = [lookup.number[e.id] for e in lookup.book.entries if e.state == state]
+        if numbers:
+            found.append(f"{state}: No. {spanned(numbers)}")
+    working = sum(e.state in ("open", "being worked on") for e in lookup.book.entries)
+    if working:
+        found.append(f"open or being worked on: {working}")
+    return "; ".join(found) + f' (see "{TO_COMPLETE}")' if found else "none"
 
 
 def about(

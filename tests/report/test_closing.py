@@ -4,17 +4,16 @@ never a word that makes a record into a release."""
 from __future__ import annotations
 
 import re
-from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 
 import pytest
 
 from mapper.job.book import Book
 from mapper.job.records import Assembly, Person
-from mapper.report.closing import sign_off
+from mapper.report.closing import sign_off, to_complete
 from mapper.report.lookup import Lookup
-from mapper.report.model import SIGN_HEADS, Bullets, Facts, Section, ToSign, Words
-from tests.report.books import WHEN, book, worded
+from mapper.report.model import SIGN_HEADS, Bullets, Facts, Section, Table, ToSign, Words
+from tests.report.books import WHEN, book, entry, worded
 
 # Words that would make a record into a release, and "accept" other than in what is denied.
 NEVER = re.compile(
@@ -76,13 +75,30 @@ def test_nobody_with_a_licence_is_said() -> None:
     assert {line[1:] for line in lines(made)} == {("", "")}
 
 
-def test_each_assembly_has_its_lines_and_parts_of_none_too() -> None:
+def test_what_waits_for_the_inspector_is_listed_and_named_on_the_page_to_sign() -> None:
+    states = ("waiting for the inspector", "closed", "waiting for the inspector", "open")
+    entries = tuple(entry(i, state=state) for i, state in enumerate(states, 1))
+    given = worded(entries=(*entries, entry(5, state="deferred", deferred_to=date(2026, 5, 3))))
+    listed = to_complete(Lookup(given)).blocks[1]
+    assert isinstance(listed, Table)
+    assert [(row[0], row[2]) for row in listed.rows] == [
+        ("1", "finding\nwaiting for the inspector"),
+        ("3", "finding\nwaiting for the inspector"),
+        ("5", "finding\ndeferred to 3 May 2026"),
+    ]
+    said = facts(signed(given))["Of these undecided"]
+    assert "waiting for the inspector: No. 1, 3; deferred: No. 5" in said
+    assert "open or being worked on: 1" in said
+    closed = worded(entries=(entry(1, state="closed"),))
+    assert facts(signed(closed))["Of these undecided"] == "none"
+    assert "No entry waits" in str(to_complete(Lookup(closed)).blocks[1])
+
+
+def test_each_assembly_has_its_lines_and_a_job_of_none_two_blank_ones() -> None:
     given = worded()
     what = [line[0] for line in lines(signed(given)) if line[0]]
     assert sum(w.startswith("Left wing: ") for w in what) == 2
     assert sum(w.startswith("Fin: ") for w in what) == 2
-    loose = replace(given, parts=(replace(given.parts[0], assembly_id="gone"),))
-    assert sum(line[0].startswith("Other parts: ") for line in lines(signed(loose))) == 2
     assert lines(signed(book())) == (("", "", ""), ("", "", ""))
 
 
