@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime
 
 from mapper.estimate.cautions import Caution
@@ -15,10 +16,16 @@ from mapper.report.entries import in_full
 from mapper.report.figures import Drawn, map_of, photo_files
 from mapper.report.lookup import UNPLACED, Lookup, Sheet
 from mapper.report.model import Document, Section, Words
-from mapper.report.numbers import PartNumbers, part_numbers
-from mapper.report.partpage import PartContent, first_page, whole_map, wholes_of
+from mapper.report.numbers import PartNumbers, part_numbers, place_of
+from mapper.report.partpage import (
+    PartContent,
+    first_page,
+    is_one_panel,
+    whole_map,
+    wholes_of,
+)
 from mapper.report.phrases import day
-from mapper.report.pictures import NOT_ASKED, render, wanted
+from mapper.report.pictures import NOT_ASKED, labels_in_pictures, render, wanted
 from mapper.report.sheets import SheetContent, page_of
 from mapper.report.smoothed import smoothed_maps
 from mapper.report.unknown import unknown
@@ -90,7 +97,7 @@ class Chapters:
         elif wishes:
             self.pictures, lost = render(
                 wishes,
-                self.lookup.number,
+                labels_in_pictures(self.lookup),
                 self.units.system,
                 cache,
                 lambda done, total: self.step("pictures", done, total),
@@ -153,9 +160,13 @@ class Chapters:
         for assembly, parts in self.lookup.assemblies():
             name = assembly.name if assembly else UNPLACED
             words = "" if parts else "No part of it is recorded yet."
-            sections.append(Section(name, 1, (Words(words, "gap"),) if words else (), bool(parts)))
+            # A first part that fits under its assembly's heading shares the page with it.
+            small = bool(parts) and is_one_panel(self.numbers[parts[0].id])
+            gap = (Words(words, "gap"),) if words else ()
+            sections.append(Section(name, 1, gap, bool(parts), together=small))
             for i, part in enumerate(parts):
-                sections.append(self._part(part, wholes[part.id], together=i > 0))
+                made = self._part(part, wholes[part.id], together=small or i > 0)
+                sections.append(replace(made, joins=small and i == 0))
                 sections += [self._sheet(sheet) for sheet in self.used[part.id]]
         return sections
 
@@ -166,7 +177,7 @@ class Chapters:
             part,
             numbers,
             tuple(d for key, d in self.pictures.items() if key[0] == part.id and not key[2]),
-            tuple(whole_map(sheet, self._map(sheet)) for sheet in wholes),
+            tuple(whole_map(self._map(sheet), i == 0) for i, sheet in enumerate(wholes)),
             frozenset(s.where for s in self.used[part.id]),
             self.worth.of_part(part.id),
             self.front.beyond(self._of_part(part)),
@@ -193,9 +204,11 @@ class Chapters:
             sheet.skin.name in self.whole[sheet.part.id],
             self.pictures.get((sheet.part.id, face, sheet.skin.name, sheet.panel)),
             numbers.done(sheet),
+            tuple(row for row in numbers.methods if place_of(row) == sheet.where),
             found.words(numbers.found(sheet), units),
             self.worth.of_sheet(sheet),
             gaps,
             self.front.beyond(self._cautions(sheet)),
+            joins=is_one_panel(numbers),
         )
         return page_of(content, self.photos, units, lookup)

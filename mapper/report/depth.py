@@ -13,11 +13,11 @@ COLUMNS = (
     Column("Entry", share=0.6),
     Column("Panel", share=1.9),
     Column("Face", share=0.8),
-    Column("Depth", number=True, share=1.5),
-    Column("Gauge", number=True, share=1.5),
-    Column("Remaining", number=True, share=1.5),
+    Column("Depth", number=True, share=1.75),
+    Column("Gauge", number=True, share=1.75),
+    Column("Remaining", number=True, share=1.75),
     Column("Limit", number=True, share=1.4),
-    Column("Remaining is", share=2.5),
+    Column("Remaining is", share=2.4),
 )
 
 

@@ -27,13 +27,26 @@ from mapper.report.model import (
     Words,
 )
 from mapper.report.numbers import WHERE, PartNumbers, Row, place_of, where
-from mapper.report.phrases import counted, day
+from mapper.report.phrases import counted, day, listed
 from mapper.report.summary import total
 from mapper.surface.geometry import Geometry
 from mapper.units import Units
 
+LEDGER_COLUMNS = (
+    ("Area", "area_mm2"),
+    ("Known coats", "painted_mm2"),
+    ("Unknown coats", "unknown_mm2"),
+    ("Not said", "no_record_mm2"),
+    ("Stripped", "stripped_mm2"),
+    ("Still coated", "remaining_mm2"),
+    ("Masked", "masked_mm2"),
+    ("Looked at", "inspected_mm2"),
+    ("Not looked at", "not_looked_at_mm2"),
+)
+OF_COATS = ("stripped_mm2", "remaining_mm2")
 SILENT = "Faces with nothing recorded"
 STATION = re.compile(r"station (-?[\d,]+) mm")
+PICTURE, SMALL_PICTURE = (0.55, 65.0), (0.42, 46.0)  # of the width of the text, and mm high
 FEW = 6  # rows of a side table; more of them go in small type
 
 
@@ -61,10 +74,14 @@ def first_page(
     """The section of a part, before those of its panels. together: on one page where it fits."""
     part = content.part
     geometry = lookup.geometry(part)
-    about: list[Block] = [Facts(_facts(part, geometry, lookup))]
+    alone = is_one_panel(content.numbers)
+    rows_of_facts = _facts(part, geometry, lookup)
+    if geometry is not None and alone:
+        rows_of_facts += _facts_of_panel(content, geometry, units)
+    about: list[Block] = [Facts(rows_of_facts)]
     if part.note:
         about.append(Words(part.note))
-    blocks = _pictures(content.pictures, about)
+    blocks = _pictures(content.pictures, about, SMALL_PICTURE if alone else PICTURE)
     if geometry is None:
         blocks.append(
             Words(
@@ -75,14 +92,17 @@ def first_page(
         )
     else:
         blocks += content.maps
-        blocks.append(ledger_table(content.numbers, geometry, units, content.recorded))
+        if not alone:  # of one panel the pages of its faces say the same
+            blocks.append(ledger_table(content.numbers, geometry, units, content.recorded))
         if len(content.recorded) > 1:  # of one face its own page says the same
             blocks.append(found.table(content.numbers, units, content.recorded))
-        blocks += content.smoothed
-        blocks += methods_table(content.numbers, units)
+        blocks += _smoothed(content.smoothed, alone)
+        if not alone:
+            blocks += methods_table(content.numbers, units)
         blocks += depth.table(content.numbers, units, lookup)
-        blocks += silent_table(content.numbers, units, content.recorded)
-        blocks.append(size_table(content.numbers, geometry, units))
+        if not alone:
+            blocks += silent_table(content.numbers, units, content.recorded)
+            blocks.append(size_table(content.numbers, geometry, units))
     blocks += content.estimate
     blocks += content.cautions
     lost = lookup.nowhere(part)
@@ -113,10 +133,44 @@ def _facts(part: Part, geometry: Geometry | None, lookup: Lookup) -> tuple[tuple
     return tuple(found)
 
 
-def _pictures(pictures: tuple[Drawn, ...], about: list[Block]) -> list[Block]:
-    """The part's pictures: one of them with the facts beside it, more of them below."""
+def is_one_panel(numbers: PartNumbers) -> bool:
+    """Whether all of a part is one panel, so that its pages need not be told from each other."""
+    return len({(row["skin"], row["panel"]) for row in numbers.ledger}) == 1
+
+
+def _facts_of_panel(
+    content: PartContent, geometry: Geometry, units: Units
+) -> tuple[tuple[str, str], ...]:
+    """What the tables of panels would say of the only one: its size, and the faces that nobody has
+    recorded anything on."""
+    numbers = content.numbers
+    (_, long, wide, stretch), *_ = laid_out(numbers, geometry, units)
+    laid = f"{long} long, {wide} wide" + (f"; {stretch}" if stretch else "")
+    silent = [row for row in numbers.ledger if place_of(row) not in content.recorded]
+    rows = [("Laid out flat", laid), ("Areas count", " ".join(geometry.counted))]
+    if silent:
+        faces = listed([f"{r['face']} ({_shown(r['area_mm2'], units)})" for r in silent])
+        words = f"{faces}: that never means clean, nobody has said anything about it"
+        rows.append(("Nothing recorded", words))
+    return tuple(row for row in rows if row[1])
+
+
+def _smoothed(blocks: tuple[Block, ...], alone: bool) -> tuple[Block, ...]:
+    """Where findings lie close; how such maps are made is told where there is one, and that a small
+    part has none goes without saying."""
+    if any(isinstance(block, Figure | Beside) for block in blocks):
+        return blocks
+    return () if alone else blocks[:-1]
+
+
+def _pictures(
+    pictures: tuple[Drawn, ...], about: list[Block], size: tuple[float, float]
+) -> list[Block]:
+    """The part's pictures: one of them with the facts beside it, more of them below. size: most of
+    the width of the text, and mm of height."""
+    wide, high = size
     figures = tuple(
-        Figure(p.file, p.words, p.words, "picture", width=0.55, height_mm=65.0) for p in pictures
+        Figure(p.file, p.words, p.words, "picture", width=wide, height_mm=high) for p in pictures
     )
     if len(figures) == 1:
         return [Beside(figures[0], tuple(about))]
@@ -143,9 +197,9 @@ def wholes_of(part: Part, lookup: Lookup, used: tuple[Sheet, ...]) -> tuple[Shee
     return tuple(found)
 
 
-def whole_map(sheet: Sheet, drawn: Drawn) -> Figure:
-    """The map of a whole skin as a figure."""
-    return Figure(drawn.file, drawn.words, "", height_mm=115.0)
+def whole_map(drawn: Drawn, first: bool) -> Figure:
+    """The map of a whole skin as a figure: the first of a part fills the page of its picture."""
+    return Figure(drawn.file, drawn.words, "", height_mm=155.0 if first else 115.0)
 
 
 def methods_table(numbers: PartNumbers, units: Units) -> tuple[Table, ...]:
@@ -218,40 +272,47 @@ def ledger_table(
     recorded: frozenset[tuple[str, str, str]],
 ) -> Table:
     """What is on each face with a page, what was done to it, and sums; areas in one unit."""
-    columns = (
-        ("Area", "area_mm2"),
-        ("Known coats", "painted_mm2"),
-        ("Unknown coats", "unknown_mm2"),
-        ("Stripped", "stripped_mm2"),
-        ("Still coated", "remaining_mm2"),
-        ("Masked", "masked_mm2"),
-        ("Looked at", "inspected_mm2"),
-        ("Not looked at", "not_looked_at_mm2"),
-    )
     made = [
-        (*where(row), *(_area(row.get(name), units) for _, name in columns))
+        (*where(row), *_ledger_cells((row,), units))
         for row in numbers.ledger
         if place_of(row) in recorded
     ]
     others = tuple(row for row in numbers.ledger if place_of(row) not in recorded)
     if others:
-        sums = (_area(total(others, name), units) for _, name in columns)
-        made.append((f"{counted(len(others), 'face')} with nothing recorded", "", *sums))
+        words = f"{counted(len(others), 'face')} with nothing recorded"
+        made.append((words, "", *_ledger_cells(others, units)))
     if len(made) > 1:
-        sums = (_area(total(numbers.ledger, name), units) for _, name in columns)
-        made.append(("All", "", *sums))
+        made.append(("All", "", *_ledger_cells(numbers.ledger, units)))
     return Table(
         f"What is on it and what was done, areas in {units.label('mm2')}",
-        (*WHERE, *(Column(head, number=True) for head, _ in columns)),
+        (
+            Column("Panel", share=1.9),
+            Column("Face", share=0.7),
+            *(Column(head, number=True) for head, _ in LEDGER_COLUMNS),
+        ),
         tuple(made),
         total=len(made) > 1,
         foot=(
             *geometry.counted,
             f"Each area is good to ± {geometry.tolerance.percent:g} % ({geometry.tolerance.how}). "
-            "A region drawn twice counts once. Stripped means every coat is off.",
+            "A region drawn twice counts once. Stripped means every coat is off; where a go left a "
+            "share of a coat, that share of its area counts as still coated.",
+            "Not said: no coat zone is recorded, so nobody has said what is on it.",
         ),
         empty="The shape has no panel to count.",
     )
+
+
+def _ledger_cells(rows: tuple[Row, ...], units: Units) -> tuple[str, ...]:
+    """The sums of these faces under LEDGER_COLUMNS; what is stripped or still coated only where
+    somebody said that there are coats."""
+    coats = total(rows, "painted_mm2") + total(rows, "unknown_mm2") > 0
+    found = []
+    for _, name in LEDGER_COLUMNS:
+        known = any(row.get(name) is not None for row in rows)
+        shown = _area(total(rows, name) if known else None, units)
+        found.append(shown if coats or name not in OF_COATS else "-")
+    return tuple(found)
 
 
 def _area(value: float | None, units: Units) -> str:
@@ -268,28 +329,48 @@ def _in_units(words: str, units: Units) -> str:
     )
 
 
-def size_table(numbers: PartNumbers, geometry: Geometry, units: Units) -> Table:
-    """Developed size and stretch of the flat map, one row a panel."""
+def laid_out(
+    numbers: PartNumbers, geometry: Geometry, units: Units
+) -> tuple[tuple[str, str, str, str], ...]:
+    """Panel, developed length and width, and the stretch of its flat map in words, one a panel."""
     made = []
     for row in numbers.areas:
         skin = geometry.skin(row["skin"])
         named = any(p.skin == skin.name for p in geometry.panels)
         if row["face"] != skin.face_names[0] or (named and not row["panel"]):
             continue
-        size = tuple(
+        long, wide = (
             units.show(row[name], "mm") if row.get(name) is not None else "not known"
             for name in ("developed_length_mm", "developed_width_mm")
         )
-        made.append((where(row)[0], *size, _in_units(str(row.get("stretch") or ""), units)))
+        stretch = _in_units(str(row.get("stretch") or ""), units)
+        made.append((where(row)[0], long, wide, stretch))
+    return tuple(made)
+
+
+def size_table(numbers: PartNumbers, geometry: Geometry, units: Units) -> Table:
+    """Developed size and stretch of the flat map, one row a panel; a stretch that is the same for
+    all stands once."""
+    made = laid_out(numbers, geometry, units)
+    stretches = dict.fromkeys(row[3] for row in made)
+    columns = (
+        Column("Panel", share=2),
+        Column("Long", number=True, share=0.8),
+        Column("Wide", number=True, share=0.8),
+        Column("Stretch of the flat map", share=5),
+    )
+    # Without its words the column stays as room, so that the numbers are read with the panels.
+    alike = tuple((*row[:3], "") for row in made) if len(stretches) == 1 else made
+    heads = (*columns[:3], Column("", share=5)) if len(stretches) == 1 else columns
+    said = [words for words in stretches if words and len(stretches) == 1]
     return Table(
         "Laid out flat",
-        (
-            Column("Panel", share=2),
-            Column("Long", number=True, share=0.8),
-            Column("Wide", number=True, share=0.8),
-            Column("Stretch of the flat map", share=5),
+        heads,
+        alike,
+        foot=tuple(
+            f"The flat map stretches {w}." if w.startswith("at most") else f"The sheet {w}."
+            for w in said
         ),
-        tuple(made),
         empty="The shape has no panel to lay out.",
         small=len(made) > FEW,
     )

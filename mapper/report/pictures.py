@@ -2,34 +2,35 @@
 
 from __future__ import annotations
 
-import os
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
-from PIL import Image
-from shapely import box, contains_xy
+from shapely import MultiPolygon, box, contains_xy
 
-from mapper.drawing.camera import look_at_region
+from mapper.drawing.camera import Camera, look_at_region
 from mapper.drawing.mesh import ScenePart
 from mapper.drawing.scene import NoPictures, PictureJob, dress, pictures
 from mapper.drawing.view import triangle_normals
+from mapper.estimate.regions import WHOLE
 from mapper.job.entry import Entry
 from mapper.job.records import Part
 from mapper.report.cache import Cache, key_of
-from mapper.report.figures import Drawn, numbers_key
+from mapper.report.figures import Drawn, near, numbers_key
 from mapper.report.lookup import Lookup, Sheet
+from mapper.report.piles import Pile, labels_of, piles_on
 from mapper.surface.geometry import Geometry
 
 PART_SIZE = (1400, 900)
 SHEET_SIZE = (1000, 640)
 REACH = 1.6  # of a panel's longer side, from its middle
 CHART_GAP = 300.0  # mm that charts of a skin may lie further apart on the flat map than on the part
+RAISED = 0.7  # of the view on a panel that runs round an edge, over its length
+LEVEL = 0.3  # a direction that falls by less of its length is level
 STRAIGHT = 0.8  # of a panel that can be looked at square
 TEXTURE = 2200  # pixels along a sheet: enough for the sizes above
-QUALITY = 86  # JPEG: a picture is looked at, not measured
 WITHOUT = (
     "This report has no 3D pictures: the machine it was made on cannot render them (they need EGL "
     "with a software renderer, or a graphics card). The flat maps show all that is recorded."
@@ -46,6 +47,7 @@ class Wanted:
     face: int
     entries: tuple[Entry, ...]
     sheet: Sheet | None = None
+    bent: bool = False  # a panel that runs round an edge
 
     @property
     def words(self) -> str:
@@ -53,11 +55,15 @@ class Wanted:
         side = "from outside" if self.face == 0 else "from inside"
         if self.sheet is None:
             return f"{self.part.name}, seen {side}, with its map on it."
+        if self.bent:
+            return (
+                f"{self.sheet.name}, on the part. It runs round an edge, seen here from before it."
+            )
         return f"{self.sheet.name}, on the part, seen square to its middle."
 
     def key(self, numbers: Mapping[str, str], units: str) -> str:
         """What it is found again by."""
-        sheet = None if self.sheet is None else (self.sheet.skin.name, self.sheet.title)
+        sheet = None if self.sheet is None else (self.sheet.skin.name, self.sheet.title, self.bent)
         seen = self.seen
         labels = {e.id: numbers[e.id] for e in seen}
         return key_of(
@@ -88,7 +94,7 @@ def wanted(lookup: Lookup) -> tuple[Wanted, ...]:
         geometry = lookup.geometry(part)
         if geometry is None:
             continue
-        drawn = [e for e in lookup.entries(part) if e.outline is not None]
+        drawn = [pile[0] for pile in piled(lookup, part, geometry)]
         for face in range(max(len(s.face_names) for s in geometry.skins)):
             names = {
                 (s.name, s.face_names[face]) for s in geometry.skins if face < len(s.face_names)
@@ -100,23 +106,49 @@ def wanted(lookup: Lookup) -> tuple[Wanted, ...]:
                 continue  # the picture of the part is that of its panel
             # A panel's picture shows its neighbours too, so all that is on the face is drawn.
             found += [
-                Wanted(part, geometry, face, here, sheet)
+                Wanted(part, geometry, face, here, sheet, is_bent(sheet))
                 for sheet in lookup.sheets(part)
                 if (sheet.skin.name, sheet.face) in names and not sheet.region.is_empty
-                if lookup.on_sheet(sheet, here) and not is_bent(sheet)
+                if lookup.on_sheet(sheet, here)
             ]
     return tuple(found)
 
 
+def piled(lookup: Lookup, part: Part, geometry: Geometry) -> tuple[Pile, ...]:
+    """The entries with an outline on a part as its pictures show them, repeated work once."""
+    found: list[Pile] = []
+    for skin in geometry.skins:
+        for face in skin.face_names:
+            whole = Sheet(part, geometry, skin, WHOLE, face, MultiPolygon())
+            found += piles_on(whole, near(whole, lookup.entries(part)))
+    return tuple(sorted(found, key=lambda pile: int(lookup.number[pile[0].id])))
+
+
+def labels_in_pictures(lookup: Lookup) -> dict[str, str]:
+    """The text at each entry in a picture: its number, or those of all the work at that place."""
+    labels = dict(lookup.number)
+    for part in lookup.book.parts:
+        geometry = lookup.geometry(part)
+        if geometry is not None:
+            labels |= labels_of(piled(lookup, part, geometry), lookup.number)
+    return labels
+
+
 def is_bent(sheet: Sheet) -> bool:
-    """Whether a panel runs round an edge, so that no one view is square to it: the picture of the
-    whole part shows it better."""
+    """Whether a panel runs round an edge, so that no one view is square to it."""
     skin = sheet.skin
     middles = skin.flat[skin.triangles].mean(axis=1)
     inside = contains_xy(sheet.region, middles)
     normals = triangle_normals(skin)[inside]
     lengths = np.linalg.norm(normals, axis=1).sum()
     return not len(normals) or float(np.linalg.norm(normals.sum(axis=0))) < STRAIGHT * lengths
+
+
+def from_above(camera: Camera) -> Camera:
+    """The camera on a panel that runs round an edge: from its middle up to where its upper half is
+    seen, so that the writing stands as on the map. One that faces down is seen from below."""
+    x, y, z = (np.asarray(camera.towards) / np.linalg.norm(camera.towards)).tolist()
+    return replace(camera, towards=(x, y, z + (RAISED if z > -LEVEL else -RAISED)))
 
 
 def render(
@@ -178,10 +210,11 @@ def _render(
             if wish.sheet is not None:
                 sheet = wish.sheet
                 camera = look_at_region(wish.geometry, sheet.skin.name, sheet.face, sheet.region)
+                camera = from_above(camera) if wish.bent else camera
             jobs.append(
                 PictureJob(
                     (dressed[look],),
-                    Path(name) / f"{i}.png",
+                    Path(name) / f"{i}.jpg",
                     SHEET_SIZE if wish.sheet else PART_SIZE,
                     camera,
                     "outer" if wish.face == 0 else "inner",
@@ -190,14 +223,7 @@ def _render(
             )
 
         def keep(number: int, path: Path) -> None:
-            cache.file(keys[number], ".jpg", lambda out: _as_jpeg(path, out))
-            path.unlink(missing_ok=True)
+            cache.file(keys[number], ".jpg", path.replace)
             step(number + 1)
 
         pictures(jobs, on_done=keep)
-
-
-def _as_jpeg(source: Path, out: Path) -> None:
-    with Image.open(source) as picture:
-        picture.convert("RGB").save(out, "JPEG", quality=QUALITY, optimize=True)
-    os.utime(out)

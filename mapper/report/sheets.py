@@ -12,6 +12,8 @@ from mapper.report.figures import Drawn, is_tall
 from mapper.report.lookup import Lookup, Sheet
 from mapper.report.model import Beside, Block, Facts, Figure, Section, Words
 from mapper.report.numbers import Row
+from mapper.report.phrases import counted
+from mapper.report.pictures import is_bent
 from mapper.report.summary import share
 from mapper.units import Units
 
@@ -23,6 +25,7 @@ DONE = (
     ("Looked at", "inspected_mm2"),
     ("Not looked at", "not_looked_at_mm2"),
 )
+BENT = "It runs round an edge: what lies behind is on the map only."
 
 
 @dataclass(frozen=True)
@@ -35,10 +38,12 @@ class SheetContent:
     legend_apart: bool  # on the map of the whole part
     picture: Drawn | None
     done: Row
+    methods: tuple[Row, ...]  # of `method_ledger`, on this face
     findings: str
     estimate: tuple[Block, ...]
     gaps: tuple[str, ...]
     cautions: tuple[Block, ...]
+    joins: bool = False  # shares the page of the section before it where both fit
 
 
 def page_of(
@@ -64,7 +69,7 @@ def page_of(
     if content.gaps:
         blocks.append(Words(f"Not known here: {' '.join(content.gaps)}", "gap"))
     blocks += content.cautions
-    return Section(sheet.name, 3, tuple(blocks), together=True)
+    return Section(sheet.name, 3, tuple(blocks), together=True, joins=content.joins)
 
 
 def _picture(content: SheetContent) -> tuple[Figure, ...]:
@@ -73,7 +78,8 @@ def _picture(content: SheetContent) -> tuple[Figure, ...]:
     narrow = is_tall(content.sheet)
     drawn = content.picture
     width = 0.38 if narrow else 0.35
-    return (Figure(drawn.file, drawn.words, "", "picture", width=width, height_mm=60.0),)
+    caption = BENT if is_bent(content.sheet) else ""
+    return (Figure(drawn.file, drawn.words, caption, "picture", width=width, height_mm=60.0),)
 
 
 def _facts(content: SheetContent, units: Units) -> tuple[tuple[str, str], ...]:
@@ -86,7 +92,10 @@ def _facts(content: SheetContent, units: Units) -> tuple[tuple[str, str], ...]:
         found.append(("Area", f"{shown}, {geometry.tolerance.how}"))
     for panel in geometry.panels:
         if panel.skin == sheet.skin.name and panel.name == sheet.panel:
-            gauge = "gauge not recorded" if panel.gauge is None else units.show(panel.gauge, "mm")
+            gauge = "gauge not recorded"
+            if panel.gauge is not None:
+                how = f" ({panel.gauge_how})" if panel.gauge_how else ""
+                gauge = units.told(panel.gauge, "mm") + how
             metal = (panel.alloy or "alloy not recorded", gauge, panel.cladding)
             found.append(("Sheet", ", ".join(word for word in metal if word)))
             if panel.thin:
@@ -98,5 +107,14 @@ def _facts(content: SheetContent, units: Units) -> tuple[tuple[str, str], ...]:
                 found.append((label, "not known"))
             elif value > 0 or column in ("inspected_mm2", "not_looked_at_mm2"):
                 found.append((label, f"{units.show(value, 'mm2')} ({share(value, whole)})"))
+    found += [(f"Worked, {r['method']}", _worked(r, units)) for r in content.methods]
     found.append(("Findings", content.findings))
     return tuple(found)
+
+
+def _worked(row: Row, units: Units) -> str:
+    """What one method did here: "4 goes over 1.40 m², the last coat off 1.10 m²"."""
+    goes = counted(row["goes"], "go", "goes")
+    bare = row["stripped_mm2"]
+    off = f"the last coat off {units.show(bare, 'mm2')}" if bare else "the last coat off nowhere"
+    return f"{goes} over {units.show(row['worked_mm2'], 'mm2')}, {off}"
