@@ -84,6 +84,7 @@ g/m2 = gram/meter**2; oz/ft2 = ounce/foot**2
 g/cm3 = gram/centimeter**3; lb/us_gal = pound/gallon
 m2/l = meter**2/liter; ft2/us_gal = foot**2/gallon
 l/m2 = liter/meter**2; us_gal/ft2 = gallon/foot**2
+um_m2/h = micrometer*meter**2/hour; mil_ft2/h = thou*foot**2/hour
 m2/h = meter**2/hour; ft2/h = foot**2/hour; m/h = meter/hour; ft/h = foot/hour
 kg/h = kilogram/hour; lb/h = pound/hour; l/min = liter/minute; us_gal/min = gallon/minute
 /m2 1/m2 = 1/meter**2; /ft2 1/ft2 = 1/foot**2
@@ -143,6 +144,11 @@ QUANTITIES: dict[str, Quantity] = {
     "m2/L": _one("m²/L = meter**2/liter", "ft²/US gal = foot**2/gallon", "m2/l", "ft2/us gal"),
     "L/m2": _one("L/m² = liter/meter**2", "US gal/ft² = gallon/foot**2", "l/m2", "us gal/ft2"),
     "m2/h": _one("m²/h = meter**2/hour", "ft²/h = foot**2/hour", "m2/h", "ft2/h"),
+    "um m2/h": _one(
+        "µm m²/h = micrometer*meter**2/hour",
+        "mil ft²/h = thou*foot**2/hour",
+        *("um m2/h", "mil ft2/h"),
+    ),
     "m/h": _one("m/h = meter/hour", "ft/h = foot/hour", "m/h", "ft/h"),
     "kg/h": _one("kg/h = kilogram/hour", "lb/h = pound/hour", "kg/h", "lb/h"),
     "L/min": _one("L/min = liter/minute", "US gal/min = gallon/minute", "l/min", "us gal/min"),

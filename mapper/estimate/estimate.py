@@ -53,6 +53,7 @@ FRAME = (
 
 NOT_COUNTED = (
     "Hours of masking off, cleaning up, disposal, treatment, priming and painting.",
+    "Acid brightener and conversion coat on sheet that is not known to be aluminium.",
     f"Stripping by {', '.join(n for n in ROWS if n != 'chemical' and not ROWS[n].lines)}.",
     "Hand stripping of places a gel cannot go, repairs and new sheet.",
     "Faces and parts without a coat zone, and entries without an outline.",
@@ -67,6 +68,12 @@ _NEVER_UNCERTAIN = {
     "primed_area",
     "primer",
     "primer_mass",
+    "corroded_area",
+    "brightener",
+    "brightener_concentrate",
+    "conversion",
+    "topcoat",
+    "topcoat_mass",
 }
 HOW = (
     "Low to high is a starting range: it rests on defaults, many of them without a source, until "

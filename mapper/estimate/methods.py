@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from mapper.errors import MapperError
+from mapper.estimate.blasting import Blasting, blast
 from mapper.estimate.cautions import PLASTIC_LEAST, PRACTICE
 from mapper.estimate.inputs import Number
 from mapper.job.entry import Entry
@@ -21,13 +22,23 @@ Reason = tuple[str, str]  # a sentence and its source
 Pick = Callable[[str], Number]
 
 
+@dataclass(frozen=True, eq=False)
+class Surface:
+    """What a method works on: area m2, perimeter m, and paint, its dry volume in um m2 (thickness
+    of all coats together times area; 1 um m2 is 1 mL)."""
+
+    area: Number
+    perimeter: Number
+    paint: Number
+
+
 @dataclass(frozen=True)
 class MethodLine:
     """One line of an estimate that a method adds. name: key in files, no other may have it; label
     as printed; unit inside the program; formula in words; rests_on: names of the defaults in it.
 
-    work(area m2, perimeter m, pick): the quantity; pick gives a rate by its name, and all may be
-    arrays of trials.
+    work(surface, pick): the quantity; pick gives a rate by its name, and all may be arrays of
+    trials.
     """
 
     name: str
@@ -35,7 +46,7 @@ class MethodLine:
     unit: str
     formula: str
     rests_on: tuple[str, ...]
-    work: Callable[[Number, Number, Pick], Number]
+    work: Callable[[Surface, Pick], Number]
 
 
 @dataclass(frozen=True)
@@ -45,6 +56,43 @@ class Method:
 
     refuses: Callable[[str, float], Reason | None] = lambda metal, gauge: None
     lines: tuple[MethodLine, ...] = ()
+
+
+_BLASTING = ("blast_rate", "duty", "breakdown", "media_flow", "coat_density", "coat_thickness")
+_TRIGGER = "coats × thickness × area ÷ rate of blasting"
+
+
+def _blast(surface: Surface, pick: Pick) -> Blasting:
+    # The thickness is in the volume already, so the whole of it stands on one square metre.
+    return blast(
+        1.0,
+        surface.paint,
+        rate=pick("blast_rate"),
+        duty=pick("duty"),
+        flow=pick("media_flow"),
+        breakdown=pick("breakdown"),
+        density=pick("coat_density"),
+    )
+
+
+def _thrown(key: str, media: str) -> tuple[MethodLine, ...]:
+    """The lines of a method that throws `media` at the coats."""
+
+    def line(name: str, label: str, unit: str, formula: str, part: str, rests: int) -> MethodLine:
+        return MethodLine(
+            f"{key}_{name}",
+            f"{media}: {label}",
+            unit,
+            formula,
+            (*_BLASTING[:rests], "unknown_coats", *(("coat_thickness",) if rests < 6 else ())),
+            lambda surface, pick: getattr(_blast(surface, pick), part),
+        )
+
+    return (
+        line("labour", "labour", "h", f"{_TRIGGER} ÷ share of time at the trigger", "hours", 2),
+        line("media", "media used up", "kg", f"{_TRIGGER} × media flow × breakdown", "media", 4),
+        line("dust", "dust to collect", "kg", "media used up + dry paint", "waste", 6),
+    )
 
 
 def _plastic(metal: str, gauge: float) -> Reason | None:
@@ -60,9 +108,9 @@ def _sand(metal: str, gauge: float) -> Reason | None:
 ROWS: Mapping[str, Method] = MappingProxyType(
     {
         "chemical": Method(),
-        "plastic media": Method(_plastic),
-        "glass bead": Method(),
-        "sand": Method(_sand),
+        "plastic media": Method(_plastic, _thrown("plastic", "plastic media")),
+        "glass bead": Method(lines=_thrown("bead", "glass bead")),
+        "sand": Method(_sand, _thrown("sand", "sand")),
         "hand abrasive": Method(),
     }
 )

@@ -39,6 +39,13 @@ def inputs_of(quantity: Quantity, panel: PanelAmounts, rates: RateTable) -> tupl
     """The numbers in one line of one face of a panel; () for a face without work."""
     if quantity.name in METHOD_QUANTITIES:
         taken = [Input("area", sum(z.area for z in panel.work.zones), "m2")]
+        if "coat_thickness" in quantity.rests_on:
+            weight = panel.amounts["paint_waste"].middle
+            area = sum(z.area for z in panel.work.zones)
+            dry = 1000.0 * weight / rates["coat_density"].value / area if area > 0.0 else 0.0
+            taken.append(Input("all coats", dry, "um"))
+            own = [n for n in quantity.rests_on if n not in _OF_COATS]
+            return (*taken, *(_rate(rates, name) for name in own))
         return (*taken, *(_rate(rates, name) for name in quantity.rests_on if name != "scatter"))
     maker = _MAKERS.get(quantity.name)
     return tuple(maker(panel, rates)) if maker else ()
@@ -159,6 +166,7 @@ def _plain(value: Number) -> float:
     return float(value)
 
 
+_OF_COATS = ("scatter", "coat_thickness", "unknown_coats")
 _WETTED_AREA = ("wetted_area", "wetted area", "m2")
 _Maker = Callable[[PanelAmounts, RateTable], list[Input]]
 _MAKERS: dict[str, _Maker] = {
@@ -209,6 +217,37 @@ _MAKERS: dict[str, _Maker] = {
             "m2/L",
         ),
         _rate(r, "transfer"),
+    ],
+    "corroded_area": lambda p, r: [Input("area", p.work.corroded_area, "m2")],
+    "brightener": lambda p, r: [
+        _sum(p, "corroded_area", "area", "m2"),
+        Input("r", r["brightener_left"].value, ""),
+        Input("n", r["brightener_goes"].value, ""),
+        _rate(r, "brightener_coverage", "coverage"),
+    ],
+    "brightener_concentrate": lambda p, r: [
+        _sum(p, "brightener", "mix", "L"),
+        _rate(r, "brightener_parts", "parts of water"),
+    ],
+    "conversion": lambda p, r: [
+        _sum(p, "primed_area", "area", "m2"),
+        _rate(r, "conversion_coverage", "coverage"),
+    ],
+    "topcoat": lambda p, r: [
+        _sum(p, "primed_area", "area", "m2"),
+        _rate(r, "topcoat_solids"),
+        _rate(r, "topcoat_film"),
+        Input(
+            "spreading rate",
+            _plain(spreading_rate(r["topcoat_solids"].value, r["topcoat_film"].value)),
+            "m2/L",
+        ),
+        _rate(r, "transfer"),
+    ],
+    "topcoat_mass": lambda p, r: [
+        _sum(p, "primed_area", "area", "m2"),
+        _rate(r, "topcoat_film"),
+        _rate(r, "topcoat_density"),
     ],
     "primer_mass": lambda p, r: [
         _sum(p, "primed_area", "area", "m2"),

@@ -8,10 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from mapper.estimate import paint
+from mapper.estimate.blasting import break_even
 from mapper.estimate.chemical import Stripping
 from mapper.estimate.inputs import Array, Number
-from mapper.estimate.methods import LINES, ROWS
+from mapper.estimate.methods import LINES, ROWS, Surface
 from mapper.estimate.ranges import Trials
+from mapper.estimate.treatment import brighten, convert
 from mapper.estimate.work import PanelWork, Pick, draws, middles, strip_middle, strip_trials
 
 
@@ -118,6 +120,47 @@ _ALL = (
         "area × dry film × density",
         ("primer_film", "primer_density"),
     ),
+    Quantity("corroded_area", "area of corrosion to treat", "m2", "", "area of findings", ()),
+    Quantity(
+        "brightener",
+        "acid brightener, mixed",
+        "L",
+        "",
+        "area × (1 − rⁿ) ÷ (1 − r) ÷ coverage, r left by one attempt, n attempts",
+        ("brightener_left", "brightener_goes", "brightener_coverage"),
+    ),
+    Quantity(
+        "brightener_concentrate",
+        "concentrate in it",
+        "L",
+        "brightener",
+        "mix ÷ (1 + parts of water)",
+        ("brightener_left", "brightener_goes", "brightener_coverage", "brightener_parts"),
+    ),
+    Quantity(
+        "conversion",
+        "conversion coat",
+        "L",
+        "",
+        "1.1 × area to prime ÷ coverage, on aluminium",
+        ("conversion_coverage",),
+    ),
+    Quantity(
+        "topcoat",
+        "topcoat",
+        "L",
+        "",
+        "area to prime ÷ (spreading rate × transfer), spreading rate = volume solids ÷ dry film",
+        ("topcoat_film", "topcoat_solids", "transfer"),
+    ),
+    Quantity(
+        "topcoat_mass",
+        "mass of dry topcoat",
+        "kg",
+        "",
+        "area × dry film × density",
+        ("topcoat_film", "topcoat_density"),
+    ),
 )
 QUANTITIES: Mapping[str, Quantity] = {q.name: q for q in _ALL}
 
@@ -154,12 +197,48 @@ PART_QUANTITIES: Mapping[str, Quantity] = {
             "pots × their size − primer with line loss",
             ("kit", "spray_rate", "pot_life"),
         ),
+        Quantity(
+            "topcoat_mixed",
+            "topcoat with line loss",
+            "L",
+            "",
+            "topcoat of all panels + left in gun and lines, once for the part",
+            ("topcoat_film", "topcoat_solids", "transfer", "line_loss"),
+        ),
+        Quantity(
+            "topcoat_pots",
+            "pots of topcoat",
+            "",
+            "",
+            "topcoat with line loss ÷ the smaller of kit and spraying × pot life, rounded up",
+            ("kit", "spray_rate", "pot_life"),
+        ),
+        Quantity(
+            "topcoat_discarded",
+            "mixed topcoat left over",
+            "L",
+            "",
+            "pots × their size − topcoat with line loss",
+            ("kit", "spray_rate", "pot_life"),
+        ),
     )
 }
+
+# Only where the shop has entered how long it takes to rig an enclosure.
+BREAK_EVEN = Quantity(
+    "break_even",
+    "plastic media is quicker above",
+    "m2",
+    "",
+    "hours to rig ÷ (labour of stripping − labour of plastic media, each by the square metre)",
+    ("rig", "blast_rate", "duty"),
+)
 
 
 def quantity_of(name: str) -> Quantity:
     """The quantity of that name, of a panel, a method or a part; KeyError for an unknown name."""
+    if name == BREAK_EVEN.name:
+        return BREAK_EVEN
     return (QUANTITIES.get(name) or METHOD_QUANTITIES.get(name)) or PART_QUANTITIES[name]
 
 
@@ -206,21 +285,29 @@ def panel_amounts(work: PanelWork, trials: Trials, tolerance: float) -> PanelAmo
             centre = np.median(drawn) if middle is None else _OF_STRIPPING[name](middle)
             amounts[name] = amounts[name] + Amount(float(centre), drawn)
     amounts["primed_area"] = Amount(work.primer_area, work.primer_area * size)
-    centres = _primer(work.primer_area, middles(trials))
-    spreads = _primer(work.primer_area * size, draws(trials, work.key))
+    centres = _after_stripping(work, 1.0, middles(trials))
+    spreads = _after_stripping(work, size, draws(trials, work.key))
     for name, centre in centres.items():
         amounts[name] = Amount(float(centre), np.asarray(spreads[name]) + nothing)
-    return PanelAmounts(work, amounts | _other_methods(work, trials, size), tuple(zones))
+    others = _other_methods(work, trials, size, amounts["paint_waste"])
+    return PanelAmounts(work, amounts | others, tuple(zones))
 
 
-def _other_methods(work: PanelWork, trials: Trials, size: Number) -> dict[str, Amount]:
+def _other_methods(
+    work: PanelWork, trials: Trials, size: Number, dry_paint: Amount
+) -> dict[str, Amount]:
     """The lines of every method the panel is open to; {} where nothing is to be stripped."""
     area = sum(z.area for z in work.zones)
     round_it = sum(z.perimeter for z in work.zones)
     found = {}
+    once, often = middles(trials), draws(trials, work.key)
+    # Grams by density are millilitres, and those are um m2.
+    one = Surface(area, round_it, 1000.0 * dry_paint.middle / once("coat_density"))
+    many_ = 1000.0 * dry_paint.trials / often("coat_density")
+    each = Surface(area * size, round_it * np.sqrt(size), many_)
     for line in (m for name in work.advice.open_to for m in ROWS[name].lines if area > 0.0):
-        middle = line.work(area, round_it, middles(trials))
-        many = line.work(area * size, round_it * np.sqrt(size), draws(trials, work.key))
+        middle = line.work(one, once)
+        many = line.work(each, often)
         drawn = np.broadcast_to(np.asarray(many, dtype=np.float64), (trials.count,))
         found[line.name] = Amount(float(middle), drawn)
     return found
@@ -228,14 +315,36 @@ def _other_methods(work: PanelWork, trials: Trials, size: Number) -> dict[str, A
 
 def part_amounts(panels: Amounts, trials: Trials) -> Amounts:
     """Line loss and pots of a part from the sum of its panels; nothing to prime: zeros."""
-    needed = panels["primer"]
     both: list[dict[str, Number]] = []
-    for litres, pick in ((needed.middle, middles(trials)), (needed.trials, draws(trials, ""))):
-        mixed = paint.with_line_loss(litres, pick("line_loss"))
-        pots = paint.pots(mixed, pick("kit"), 60.0 * pick("spray_rate"), pick("pot_life"))
-        both.append({"primer_mixed": mixed, "pots": pots.count, "primer_discarded": pots.discarded})
+    for at, pick in ((0, middles(trials)), (1, draws(trials, ""))):
+        found: dict[str, Number] = {}
+        for coat, pots_of in (("primer", "pots"), ("topcoat", "topcoat_pots")):
+            litres = (panels[coat].middle, panels[coat].trials)[at]
+            mixed = paint.with_line_loss(litres, pick("line_loss"))
+            pots = paint.pots(mixed, pick("kit"), 60.0 * pick("spray_rate"), pick("pot_life"))
+            found |= {f"{coat}_mixed": mixed, pots_of: pots.count}
+            found[f"{coat}_discarded"] = pots.discarded
+        both.append(found)
     middle, many = both
-    return {n: Amount(float(middle[n]), np.asarray(many[n])) for n in PART_QUANTITIES}
+    made = {n: Amount(float(middle[n]), np.asarray(many[n])) for n in PART_QUANTITIES}
+    return made | _break_even(panels, trials)
+
+
+def _break_even(panels: Amounts, trials: Trials) -> dict[str, Amount]:
+    """Above how many m2 an enclosure pays; {} where the shop has not entered the hours to rig one,
+    nothing may be blasted, or blasting is no quicker."""
+    rig = trials.rates["rig"].value
+    if rig <= 0.0 or "plastic_labour" not in panels or panels["stripped_area"].middle <= 0.0:
+        return {}
+    area = panels["stripped_area"]
+    middle = break_even(
+        rig, panels["labour"].middle / area.middle, panels["plastic_labour"].middle / area.middle
+    )
+    size = np.maximum(area.trials, 1e-12)
+    many = break_even(rig, panels["labour"].trials / size, panels["plastic_labour"].trials / size)
+    if not np.isfinite(middle):
+        return {}
+    return {BREAK_EVEN.name: Amount(float(middle), np.asarray(many, dtype=np.float64))}
 
 
 def total(parts: list[Amounts]) -> dict[str, Amount]:
@@ -247,12 +356,31 @@ def total(parts: list[Amounts]) -> dict[str, Amount]:
     return summed
 
 
-def _primer(area: Number, pick: Pick) -> dict[str, Number]:
-    film = pick("primer_film")
-    return {
-        "primer": paint.litres(area, pick("primer_solids"), film, pick("transfer")),
-        "primer_mass": paint.dry_mass(area, film, pick("primer_density")),
+def _after_stripping(work: PanelWork, size: Number, pick: Pick) -> dict[str, Number]:
+    """What comes after the paint is off: corrosion treated, surface converted, primed, painted.
+
+    size: factor on the areas of this part.
+    """
+    area = work.primer_area * size
+    corroded = work.corroded_area * size
+    bright = brighten(
+        corroded if work.aluminium else 0.0 * corroded,
+        pick("brightener_left"),
+        pick("brightener_goes"),
+        pick("brightener_coverage"),
+        pick("brightener_parts"),
+    )
+    found: dict[str, Number] = {
+        "corroded_area": corroded,
+        "brightener": bright.mix,
+        "brightener_concentrate": bright.concentrate,
+        "conversion": convert(area if work.aluminium else 0.0 * area, pick("conversion_coverage")),
     }
+    for coat in ("primer", "topcoat"):
+        film = pick(f"{coat}_film")
+        found[coat] = paint.litres(area, pick(f"{coat}_solids"), film, pick("transfer"))
+        found[f"{coat}_mass"] = paint.dry_mass(area, film, pick(f"{coat}_density"))
+    return found
 
 
 _OF_STRIPPING = {

@@ -13,6 +13,7 @@ from shapely import MultiPolygon
 
 from mapper.errors import MapperError
 from mapper.estimate.advice import Advice, advise
+from mapper.estimate.cautions import metal_of
 from mapper.estimate.chemical import Coats, Rates, Stripping, strip
 from mapper.estimate.coats import Coat, CoatState, Zone, coat_states, left_area, zones_on
 from mapper.estimate.inputs import Number
@@ -49,13 +50,17 @@ class ZoneWork:
 
 @dataclass(frozen=True, eq=False)
 class PanelWork:
-    """The work on one face of a panel. primer_area m2: what will be bare once it is stripped."""
+    """The work on one face of a panel. primer_area m2: what will be bare once it is stripped;
+    corroded_area m2: findings of corrosion that are not closed; aluminium: whether the sheet is
+    known to be (acids and conversion coats are for nothing else)."""
 
     part_id: str
     face: PanelFace
     zones: tuple[ZoneWork, ...]
     primer_area: float
     advice: Advice
+    corroded_area: float = 0.0
+    aluminium: bool = False
 
     @property
     def key(self) -> str:
@@ -109,8 +114,24 @@ def _panel(part: PartRegions, face: PanelFace, scope: str) -> PanelWork:
         primed = (d for d in part.on("paint application", face) if d.value("coat") == "primer")
         to_prime = difference(to_prime, together(primed))
     return PanelWork(
-        part.part_id, face, zones, part.area(face.skin, to_prime) * M2, advise(face.sheet)
+        part.part_id,
+        face,
+        zones,
+        part.area(face.skin, to_prime) * M2,
+        advise(face.sheet),
+        _corroded(part, face),
+        face.sheet is not None and metal_of(face.sheet.alloy) == "aluminium",
     )
+
+
+def _corroded(part: PartRegions, face: PanelFace) -> float:
+    """m2 of corrosion found on a face and not closed; what was drawn twice counts once."""
+    found = [
+        d
+        for d in part.on("finding", face)
+        if d.value("what") == "corrosion" and d.region == "area" and d.entry.state != "closed"
+    ]
+    return part.area(face.skin, together(found)) * M2 if found else 0.0
 
 
 def _still_coated(states: tuple[CoatState, ...]) -> MultiPolygon:
