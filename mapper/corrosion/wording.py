@@ -30,7 +30,11 @@ def depth(row: Row, units: Units) -> str:
 
 def gauge(row: Row, units: Units) -> str:
     """The gauge of the sheet, with its +/-."""
-    return _length(row["gauge_mm"], row["gauge_plus_minus_mm"], units, "not known")
+    value, half = row["gauge_mm"], row["gauge_plus_minus_mm"]
+    # Without a +/- the digits typed are all there is: more would claim what nobody measured.
+    if value is not None and half is None:
+        return units.told(value, "mm")
+    return _length(value, half, units, "not known")
 
 
 def remaining(row: Row, units: Units) -> str:
@@ -42,7 +46,8 @@ def remaining(row: Row, units: Units) -> str:
 
 def limit(row: Row, units: Units) -> str:
     """The limit entered for it."""
-    return _length(row["limit_mm"], None, units, "none entered")
+    value = row["limit_mm"]
+    return "none entered" if value is None else units.told(value, "mm")
 
 
 def _length(value: float | None, plus_minus: float | None, units: Units, none: str) -> str:
@@ -58,9 +63,9 @@ def detail(row: Row, units: Units) -> str:
         f"limit from {row['limit_from']}" if row["limit_from"] else "",
     ]
     if row["worst_mm"] is not None and row["worst_mm"] != row["depth_mm"]:
-        words.append(f"deepest ever measured {units.show(row['worst_mm'], 'mm')}")
+        words.append(f"deepest ever measured {units.told(row['worst_mm'], 'mm')}")
     if row["other_face_mm"]:
-        words.append(f"other face {units.show(row['other_face_mm'], 'mm')} deep, taken off too")
+        words.append(f"other face {units.told(row['other_face_mm'], 'mm')} deep, taken off too")
     line = "; ".join(w for w in words if w)
     return f"{line}. {row['note']}".strip() if row["note"] else line
 

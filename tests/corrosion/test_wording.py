@@ -23,7 +23,7 @@ def test_a_depth_in_an_inch_shop() -> None:
     # .005 of .032 leaves .027; two +/- of .001 make sqrt(2) x .001 = .0014.
     assert wording.in_short(ROW, I) == (
         "depth 0.0050 ± 0.0010 in, gauge 0.0320 ± 0.0010 in; remaining 0.0270 ± 0.0014 in; "
-        "limit 0.0240 in: above the limit"
+        "limit 0.024 in: above the limit"
     )
     assert wording.detail(ROW, I) == (
         "depth after cleaning; grade moderate; gauge measured; limit from a manual, page 4"
@@ -51,6 +51,6 @@ def test_what_is_not_there_is_said() -> None:
         "no limit to compare with"
     )
     more = ROW | {"worst_mm": 0.2, "other_face_mm": 0.1, "note": "Ask."}
-    assert "deepest ever measured 0.200 mm; other face 0.100 mm deep" in wording.detail(more, M)
+    assert "deepest ever measured 0.2 mm; other face 0.1 mm deep" in wording.detail(more, M)
     assert wording.detail(more, M).endswith(". Ask.")
     assert "1.645 standard deviations" in wording.how(1.645)

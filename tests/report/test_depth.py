@@ -66,3 +66,13 @@ def test_no_word_of_a_decision_is_given() -> None:
     assert made.rows[0][-1] == "above the limit"
     assert "licensed person's decision" in text
     assert "pass" not in text and "serviceable" not in text and "acceptable" not in text
+
+
+def test_a_gauge_without_a_tolerance_and_a_limit_keep_the_digits_typed() -> None:
+    """A nominal .4 mm is not known to a micrometre: "0.400 mm" would say so."""
+    given = row(Measured(0.12, 0.02), Measured(0.4, None), 0.35, other_face_mm=0.05)
+    (made,) = printed(given)
+    assert made.rows[0][4] == "0.4 mm" and made.rows[0][6] == "0.35 mm"
+    assert "other face 0.05 mm deep" in made.details[0]
+    (inch,) = printed(given | {"gauge_mm": 0.8128, "limit_mm": 0.635}, units="inch")
+    assert inch.rows[0][4] == "0.032 in" and inch.rows[0][6] == "0.025 in"
