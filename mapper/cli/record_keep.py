@@ -125,7 +125,8 @@ def setting(
 
 def _rate_words(desk: Desk, name: str) -> str:
     """A rate of the estimate as it holds in the shop, in its units; "" for another setting."""
-    from mapper.estimate.defaults import DEFAULTS, PREFIX, rates_of
+    from mapper.estimate.defaults import DEFAULTS, rates_of
+    from mapper.estimate.rate import PREFIX
 
     short = name.removeprefix(PREFIX)
     known = name.startswith(PREFIX) and short in DEFAULTS
@@ -134,7 +135,8 @@ def _rate_words(desk: Desk, name: str) -> str:
 
 def _in_shop_units(desk: Desk, name: str, given: Any) -> Any:
     """A rate as the program keeps it, of what was typed in the shop's units."""
-    from mapper.estimate.defaults import DEFAULTS, PREFIX
+    from mapper.estimate.defaults import DEFAULTS
+    from mapper.estimate.rate import PREFIX
     from mapper.quantities import QUANTITIES
     from mapper.units import plain_number
 
@@ -175,7 +177,8 @@ def _check_name(name: str) -> None:
     from difflib import get_close_matches
 
     from mapper.corrosion.settings import PREFIX as COUNTING
-    from mapper.estimate.defaults import DEFAULTS, PREFIX
+    from mapper.estimate.defaults import DEFAULTS
+    from mapper.estimate.rate import PREFIX
     from mapper.store.photos import SETTINGS
 
     # After these two, the rooms that read the settings know every name.

@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 from scipy import special
 
 from mapper.errors import MapperError
-from mapper.estimate.defaults import Default, RateTable
+from mapper.estimate.defaults import RateTable
+from mapper.estimate.rate import Default
 
 Array = NDArray[np.float64]
 

@@ -7,7 +7,8 @@ import math
 import pytest
 
 from mapper.errors import MapperError
-from mapper.estimate.defaults import DEFAULTS, PREFIX, rates_of
+from mapper.estimate.defaults import DEFAULTS, rates_of
+from mapper.estimate.rate import PREFIX
 from mapper.units import Units
 
 INCH = 25.4
