@@ -17,6 +17,7 @@ def to_csv(frame: pd.DataFrame) -> str:
 
 
 def _guarded(value: Any) -> Any:
-    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r"):
+    # Spaces before it do not make a formula safe: some programs take them off.
+    if isinstance(value, str) and value.lstrip(" ")[:1] in ("=", "+", "-", "@", "\t", "\r"):
         return f"'{value}"
     return value

@@ -65,6 +65,12 @@ def report(
     step = progress or (lambda stage, done, total: None)
     out = Path(out)
     try:
+        if out.exists() and not out.is_dir():
+            raise MapperError(
+                f"The report could not be written: {out} is a file.",
+                "It goes into a folder.",
+                "Name another one.",
+            )
         out.mkdir(parents=True, exist_ok=True)
         with _cache(cache) as kept, tempfile.TemporaryDirectory(prefix="report-") as work:
             document, notes = _document(book, kept, pictures, step, when)
@@ -162,6 +168,14 @@ def _put(made: list[Path], out: Path) -> list[Path]:
                 os.fsync(target.fileno())
             Path(name).chmod(0o644)
         files = [out / path.name for path in made]
+        for path in files:
+            # Looked at before the first takes its name, so that never one of the two is new.
+            if path.is_dir():
+                raise MapperError(
+                    f"{path} is a folder.",
+                    "The report's two files take these names.",
+                    "Move it away, or name another folder with --out.",
+                )
         for source, target_path in zip(waiting, files, strict=True):
             source.replace(target_path)
     finally:

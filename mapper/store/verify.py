@@ -130,6 +130,12 @@ def _database(connection: Connection, found: _Findings) -> None:
     for (line,) in connection.exec_driver_sql("PRAGMA integrity_check(20)"):
         if line != "ok":
             found.problems.append(f"The database file is damaged: {line}.")
+    strange = "SELECT type, name FROM sqlite_master WHERE type IN ('trigger', 'view')"
+    for sort, name in connection.exec_driver_sql(strange):
+        found.problems.append(
+            f"The database holds a {sort} {name!r}, which this program never makes: another program"
+            " put it there, and it may change what is recorded."
+        )
     for table, row, parent, _ in connection.exec_driver_sql("PRAGMA foreign_key_check"):
         found.problems.append(f"Row {row} of {table} refers to a {parent} that is not there.")
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import errno
 import io
 import os
@@ -11,10 +12,12 @@ from contextlib import closing
 from pathlib import Path
 from unittest import mock
 
+import pandas as pd
 import pytest
 
 from mapper.cli import main
 from mapper.cli.desk import Desk
+from mapper.job.csvtext import to_csv
 from mapper.store.photos import rules_of
 from mapper.store.shop import open_shop
 from tests.cli.typed import fine, refused, typed
@@ -117,3 +120,9 @@ def test_names_are_read_once(shop: Path) -> None:
         desk.names()
         with mock.patch.object(type(desk.store), "people", side_effect=AssertionError):
             assert "Mira" in desk.names().values()
+
+
+@pytest.mark.parametrize("text", ["=1+1", "  =1+1", "+1", "-1+2", "@A1", "\t=1", " \r=1"])
+def test_no_text_in_a_csv_is_a_formula(text: str) -> None:
+    made = to_csv(pd.DataFrame({text: [text]}))
+    assert [row[0] for row in csv.reader(io.StringIO(made, newline=""))] == [f"'{text}"] * 2

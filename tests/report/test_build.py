@@ -227,6 +227,12 @@ def test_mistakes_are_told(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("x", "utf-8")
     with pytest.raises(MapperError, match="could not be written"):
         report(book(), tmp_path / "file", now=WHEN)
+    for number, ending in enumerate(("pdf", "html")):
+        out = tmp_path / f"out {number}"
+        (out / f"{file_name(book().job.name)}.{ending}").mkdir(parents=True)
+        with pytest.raises(MapperError, match="is a folder"):
+            report(book(), out, now=WHEN)
+        assert [p.suffix for p in out.iterdir()] == [f".{ending}"]
     with pytest.raises(MapperError, match="zone"):
         report(book(), tmp_path, now=WHEN.replace(tzinfo=None))
 

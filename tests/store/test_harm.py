@@ -163,3 +163,8 @@ def test_what_is_no_picture_is_refused_without_inner_words() -> None:
         with pytest.raises(PhotoRefused) as told:
             photos.take_in(data)
         assert "BytesIO" not in str(told.value)
+
+
+def test_a_trigger_of_another_program_is_told_of(full: Store) -> None:
+    harm(full.folder, "CREATE TRIGGER t AFTER INSERT ON history BEGIN DELETE FROM entry; END")
+    assert "trigger 't'" in "".join(full.verify().problems)
