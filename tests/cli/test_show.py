@@ -26,7 +26,7 @@ def test_what_a_depth_leaves_stands_with_its_limit(shop: Path) -> None:
     )
     # .032 - .005 = .027 in; +/- sqrt(2) x .001 = .0014 in; .003 clear of the limit is 4.2 standard
     # deviations of .00072, and 1.645 are asked for.
-    says = "remaining 0.0270 ± 0.0014 in; limit 0.0240 in: above the limit"
+    says = "remaining 0.0270 ± 0.0014 in; limit 0.024 in: above the limit"
     assert says in shown(first[:8])
     assert "limit from a manual" in shown(first[:8])
     assert "licensed person's decision" in shown(first[:8])
@@ -40,7 +40,7 @@ def test_what_a_depth_leaves_stands_with_its_limit(shop: Path) -> None:
         )
     )
     for which in (first, later):
-        assert "remaining 0.0200 ± 0.0014 in; limit 0.0240 in: below the limit" in shown(which[:8])
+        assert "remaining 0.0200 ± 0.0014 in; limit 0.024 in: below the limit" in shown(which[:8])
 
 
 def test_a_finding_without_a_depth_says_nothing_of_it(shop: Path) -> None:
