@@ -17,7 +17,11 @@ def to_csv(frame: pd.DataFrame) -> str:
 
 
 def _guarded(value: Any) -> Any:
-    # Spaces before it do not make a formula safe: some programs take them off.
-    if isinstance(value, str) and value.lstrip(" ")[:1] in ("=", "+", "-", "@", "\t", "\r"):
-        return f"'{value}"
-    return value
+    if not isinstance(value, str):
+        return value
+    # A carriage return alone is written without quotes, and what follows it becomes a row of its
+    # own, which may begin with a formula.
+    text = value.replace("\r\n", "\n").replace("\r", "\n")
+    # Spaces and line breaks before it do not make a formula safe: some programs take them off.
+    risky = text.lstrip()[:1] in ("=", "+", "-", "@") or value[:1] in ("\t", "\r")
+    return f"'{text}" if risky else text
