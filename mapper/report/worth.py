@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from mapper.estimate.estimate import Estimate, Line, estimate
+from mapper.estimate.methods import LINES
 from mapper.job.book import Book
 from mapper.job.plain import to_plain
 from mapper.report.cache import Cache, key_of
@@ -23,7 +24,10 @@ COLUMNS = (
     Column("low to high", number=True, share=1.5),
 )
 # What is shown of one panel; what these are made of stands in the sums of its part.
-MAIN = ("stripped_area", "stripper", "labour", "dwell", "sludge", "rinse_water", "primer")
+MAIN = (
+    "stripped_area", "stripper", "labour", "dwell", "sludge", "rinse_water",
+    "brightener", "conversion", "primer", "topcoat",
+)  # fmt: skip
 # What the owner asks for first, by part.
 FIRST = ("stripped_area", "labour", "stripper", "sludge", "rinse_water")
 FIRST_HEADS = ("Area to strip", "Hours", "Stripper", "Sludge", "Rinse water")
@@ -33,6 +37,14 @@ SCOPES = (
     "so far have left. A go whose result is not written down counts as having taken nothing off. A "
     "place where a share of a coat is left counts in full as area to strip, and by that share in "
     "litres and hours."
+)
+NO_ZONE = (
+    "Parts without a coat zone, or without a shape, are not in it: nothing is said of the work."
+)
+INSTEAD = "Instead of chemical stripping, where the sheet allows it"
+NOT_ADDED = (
+    "These are not added to the lines above: each is what that method would take on all sheet that "
+    "it is open to, in place of gel. Try it on a patch first; the inspector decides."
 )
 NOTHING_LEFT = "nothing left"
 JOB = "Estimate of the job"
@@ -53,9 +65,10 @@ class Worth:
         part = self.data["parts"].get(part_id)
         if not part or not part["lines"]:
             return ()
-        rows = tuple(tuple(row["cells"]) for row in part["lines"] if row["any"])
+        rows = tuple(tuple(row["cells"]) for row in _gel(part["lines"]))
         foot = (SCOPES, f'Formulas: "{JOB}". The numbers in them stand with each panel.')
-        return (Table("What the whole part takes", COLUMNS, rows, foot=foot, small=True),)
+        table = Table("What the whole part takes", COLUMNS, rows, foot=foot, small=True)
+        return (table, *_instead(part["lines"]))
 
     def of_sheet(self, sheet: Sheet) -> tuple[Block, ...]:
         """The main lines of one panel and face with the numbers in each; nothing for no work."""
@@ -75,7 +88,8 @@ class Worth:
                         "as done is said there too.",
                     ),
                 )
-                return (Words(f"Method: {panel['advice']}"), table)
+                others = _others(panel["lines"])
+                return (Words(f"Method: {panel['advice']}"), table, *others)
         return ()
 
     def _detail(self, row: Mapping[str, Any]) -> str:
@@ -99,12 +113,7 @@ class Worth:
         """Hours, litres and waste of the job for its first page; () where nothing can be said."""
         lines = {row["quantity"]: row["cells"] for row in self.data["lines"] if row["any"]}
         rows = tuple(tuple(lines[name]) for name in FIRST if name in lines)
-        foot = (
-            'Starting values, and what is not counted: "'
-            + JOB
-            + '". Parts without a coat zone are '
-            "not in it.",
-        )
+        foot = (f'Starting values, and what is not counted: "{JOB}". {NO_ZONE}',)
         return (Table("What stripping takes", COLUMNS, rows, foot=foot),) if rows else ()
 
     def section(self, lookup: Lookup) -> Section:
@@ -116,7 +125,7 @@ class Worth:
                 "Record what is on each face, or that nobody knows."
             )
             return Section(JOB, 1, (Words(words, "gap"),), True)
-        lines = [row for row in data["lines"] if row["any"]]
+        lines = _gel(data["lines"])
         table = Table(
             "All parts together: all of it, and what is still to do",
             COLUMNS,
@@ -138,6 +147,7 @@ class Worth:
             1,
             (
                 table,
+                *_instead(data["lines"], formulas=True),
                 self._by_part(lookup),
                 Words("Not counted", "label"),
                 Bullets(tuple(data["not_counted"])),
@@ -160,9 +170,35 @@ class Worth:
             "Part by part, middles: all of it, and below that what is still to do",
             (Column("Part", share=2), *(Column(head, number=True) for head in FIRST_HEADS)),
             tuple(rows),
-            foot=("Parts that are not named here have no coat zone, or no shape: nothing is said of"
-                  " the work on them.",),
+            foot=(NO_ZONE,),
         )  # fmt: skip
+
+
+def _gel(rows: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
+    """The lines of chemical stripping and what follows it, of those that are not nothing."""
+    return [row for row in rows if row["any"] and row["quantity"] not in LINES]
+
+
+def _instead(rows: Sequence[Mapping[str, Any]], formulas: bool = False) -> tuple[Table, ...]:
+    """What other methods would take, apart, because it is in place of the rest and not beside it;
+    () where none is open."""
+    found = [row for row in rows if row["any"] and row["quantity"] in LINES]
+    if not found:
+        return ()
+    cells = tuple(tuple(row["cells"]) for row in found)
+    details = tuple(row["formula"] for row in found) if formulas else ()
+    return (Table(INSTEAD, COLUMNS, cells, details=details, foot=(NOT_ADDED,), small=True),)
+
+
+def _others(rows: Sequence[Mapping[str, Any]]) -> tuple[Words, ...]:
+    """The same of one panel in a sentence a method, what is still to do."""
+    said: dict[str, list[str]] = {}
+    for row in rows:
+        if row["any"] and row["quantity"] in LINES and row["cells"][4]:
+            method, _, what = row["cells"][0].partition(": ")
+            said.setdefault(method, []).append(f"{what} {row['cells'][3]} ({row['cells'][4]})")
+    texts = "; or by ".join(f"{method}: {', '.join(all_)}" for method, all_ in said.items())
+    return (Words(f"Still to do, in place of gel: by {texts}.", "quiet"),) if said else ()
 
 
 def _cells(row: Mapping[str, Any]) -> tuple[str, ...]:
@@ -176,7 +212,7 @@ def worth_of(book: Book, units: Units, cache: Cache) -> Worth:
         *book.parts, *book.items, *book.positions, *book.finish_systems
     )  # fmt: skip
     key = key_of(
-        "estimate", 2, units.system, numbers_key(book.entries), dict(book.shop.settings),
+        "estimate", 3, units.system, numbers_key(book.entries), dict(book.shop.settings),
         [to_plain(r) for r in records], sorted(book.geometries),
     )  # fmt: skip
 

@@ -128,3 +128,27 @@ def test_an_inch_shop_reads_no_metric_unit(tmp_path: Path) -> None:
     litres = first({row["quantity"]: row["cells"] for row in metric}["stripper"][1])
     assert "gal" in stripper
     assert first(stripper) * CUBIC_INCHES * 25.4**3 / 1e6 == pytest.approx(litres, rel=0.01)
+
+
+def test_other_methods_stand_apart_and_are_never_added(tmp_path: Path) -> None:
+    """The plate's sheet, .8 mm 2024-T3, is open to glass bead and under the gauge for plastic."""
+    made, lookup = worth(half_done(), tmp_path)
+    main, instead = (b for b in made.of_part("p1") if isinstance(b, Table))
+    assert not [row for row in main.rows if "bead" in row[0]]
+    assert [row[0] for row in instead.rows] == [
+        "glass bead: labour", "glass bead: media used up", "glass bead: dust to collect",
+    ]  # fmt: skip
+    assert "not added" in instead.foot[0]
+    said = made.of_sheet(sheet_of(lookup))[-1]
+    assert isinstance(said, Words)
+    assert said.text.startswith("Still to do, in place of gel: by glass bead: labour ")
+    assert "plastic" not in said.text
+    tables = [b for b in made.section(lookup).blocks if isinstance(b, Table)]
+    assert tables[1].rows == instead.rows and all(tables[1].details)
+
+
+def test_nothing_left_needs_no_other_method(tmp_path: Path) -> None:
+    w = half_done()
+    w.box("application", "outer", (0, 0, 400, 1000), left_fraction=0)
+    made, lookup = worth(w, tmp_path)
+    assert isinstance(made.of_sheet(sheet_of(lookup))[-1], Table)
