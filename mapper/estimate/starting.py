@@ -98,7 +98,7 @@ STARTING: tuple[Default, ...] = (
         "density of dry paint",
         only(1.4),
         "g/cm3",
-        f"{PRACTICE}: 50 um weigh 70 g/m2",
+        f"{PRACTICE}: 50 µm weigh 70 g/m²",
         (0.5, 6),
     ),
     start(
@@ -152,7 +152,7 @@ STARTING: tuple[Default, ...] = (
         "density of dry primer",
         only(1.4),
         "g/cm3",
-        f"{PRACTICE}: 50 um weigh 70 g/m2",
+        f"{PRACTICE}: 50 µm weigh 70 g/m²",
         (0.5, 6),
     ),
     start(
@@ -189,7 +189,7 @@ STARTING: tuple[Default, ...] = (
         "density of dry topcoat",
         only(1.4),
         "g/cm3",
-        f"{PRACTICE}: 50 um weigh 70 g/m2",
+        f"{PRACTICE}: 50 µm weigh 70 g/m²",
         (0.5, 6),
     ),
     start(

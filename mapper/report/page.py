@@ -25,6 +25,7 @@ from mapper.report.model import (
 from mapper.report.tags import Html, element, joined
 
 STYLE = Path(__file__).with_name("page.css")
+FEW = 5  # columns
 # Nothing is fetched and nothing runs: the file is a document, not a program.
 POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; base-uri 'none'"
 
@@ -147,7 +148,9 @@ class _Page:
                 element("p", element("strong", table.caption), dir="auto"),
                 element("p", table.empty),
             )
+        # On a phone a row becomes a short list where there is much to read in it, or few columns.
         worded = sum(not c.number for c in table.columns) * 2 > len(table.columns)
+        worded = worded or len(table.columns) <= FEW
         heads = (
             element("th", c.head, scope="col", class_="number" if c.number else None)
             for c in table.columns

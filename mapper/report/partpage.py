@@ -45,6 +45,7 @@ LEDGER_COLUMNS = (
 )
 OF_COATS = ("stripped_mm2", "remaining_mm2")
 SILENT = "Faces with nothing recorded"
+LENGTH = re.compile(r"(?<=about )(\d+(?:\.\d+)?) (mm|in)\b")
 STATION = re.compile(r"station (-?[\d,]+) mm")
 PICTURE, SMALL_PICTURE = (0.55, 65.0), (0.42, 46.0)  # of the width of the text, and mm high
 FEW = 6  # rows of a side table; more of them go in small type
@@ -147,7 +148,7 @@ def _facts_of_panel(
     (_, long, wide, stretch), *_ = laid_out(numbers, geometry, units)
     laid = f"{long} long, {wide} wide" + (f"; {stretch}" if stretch else "")
     silent = [row for row in numbers.ledger if place_of(row) not in content.recorded]
-    rows = [("Laid out flat", laid), ("Areas count", " ".join(geometry.counted))]
+    rows = [("Laid out flat", laid), ("Areas count", " ".join(_counts(geometry, units)))]
     if silent:
         faces = listed([f"{r['face']} ({_shown(r['area_mm2'], units)})" for r in silent])
         words = f"{faces}: that never means clean, nobody has said anything about it"
@@ -293,7 +294,7 @@ def ledger_table(
         tuple(made),
         total=len(made) > 1,
         foot=(
-            *geometry.counted,
+            *_counts(geometry, units),
             f"Each area is good to ± {geometry.tolerance.percent:g} % ({geometry.tolerance.how}). "
             "A region drawn twice counts once. Stripped means every coat is off; where a go left a "
             "share of a coat, that share of its area counts as still coated.",
@@ -319,6 +320,19 @@ def _area(value: float | None, units: Units) -> str:
     if value is None:
         return "not known"
     return units.show(value, "mm2", with_label=False) if value else "0"
+
+
+def _counts(geometry: Geometry, units: Units) -> tuple[str, ...]:
+    """What the areas count; lengths in it, given in the part file's units, in the shop's."""
+    return tuple(
+        LENGTH.sub(lambda m: units.show(_in_mm(m[2], float(m[1])), "mm", digits=2), words)
+        for words in geometry.counted
+    )
+
+
+def _in_mm(unit: str, value: float) -> float:
+    """A length in mm of its number in "mm" or "in"."""
+    return value * 25.4 if unit == "in" else value
 
 
 def _in_units(words: str, units: Units) -> str:

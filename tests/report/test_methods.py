@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 from mapper.report.cache import Cache
 from mapper.report.lookup import Lookup
 from mapper.report.model import Table
 from mapper.report.numbers import PartNumbers, part_numbers
-from mapper.report.partpage import methods_table
+from mapper.report.partpage import _counts, methods_table
 from mapper.units import Units
 from tests.estimate.books import Writer, book_of
 
@@ -63,3 +65,12 @@ def test_an_inch_shop_has_square_feet(tmp_path: Path) -> None:
     (table,) = printed(w, tmp_path, "inch")
     assert "ft²" in table.caption
     assert table.rows[0][4:] == ("1.00", "1.00")  # 12 in square, by the definition of the foot
+
+
+def test_what_areas_count_is_said_in_the_shops_units_whatever_the_part_file_has() -> None:
+    words = "narrower by about 2 pi times the gauge (here about {} of girth)."
+    mm: Any = SimpleNamespace(counted=(words.format("3.8 mm"), "Openings are taken off."))
+    inch: Any = SimpleNamespace(counted=(words.format("0.15 in"),))
+    assert _counts(mm, Units("inch")) == (words.format("0.15 in"), "Openings are taken off.")
+    assert _counts(mm, Units("metric"))[0] == words.format("3.8 mm")
+    assert _counts(inch, Units("metric")) == (words.format("3.8 mm"),)  # .15 x 25.4

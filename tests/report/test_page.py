@@ -12,7 +12,7 @@ import pytest
 
 from mapper.errors import MapperError
 from mapper.report.inline import inline_svg
-from mapper.report.model import Document, figures
+from mapper.report.model import Column, Document, Table, figures
 from mapper.report.page import STYLE, page
 from mapper.report.tags import Html, element
 from tests.report.samples import document, drawing
@@ -47,6 +47,14 @@ def test_what_it_is_comes_first_then_the_contents_with_a_link_to_each_section(
     links = re.findall(r'<a href="#(s\d+)"', text[text.index("<nav") : text.index("</nav>")])
     wanted = [f"s{i}" for i, s in enumerate(sample.sections, 1) if s.level <= 3]
     assert links == wanted
+
+
+@pytest.mark.parametrize(("numbers", "stacked"), [(4, True), (7, False)])
+def test_on_a_phone_tables_of_few_columns_become_lists(numbers: int, stacked: bool) -> None:
+    columns = (Column("What"), *(Column(f"n{i}", number=True) for i in range(numbers)))
+    table = Table("t", columns, (tuple("x" * len(columns)),))
+    made = page(Document("t", "s", (table,), (), "f"))
+    assert ('class="stacked"' in made) is stacked
 
 
 def test_columns_are_as_wide_as_on_paper(tmp_path: Path) -> None:
