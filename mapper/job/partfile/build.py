@@ -17,6 +17,8 @@ from mapper.job.partfile.holes import openings_of
 from mapper.job.partfile.key import SHAPES
 from mapper.job.partfile.keytables import WHOLE
 from mapper.job.partfile.marks import Marks
+from mapper.job.partfile.meshkeys import MESHES
+from mapper.job.partfile.meshparts import mesh_geometry
 from mapper.job.partfile.panelling import bays_of, panels_of
 from mapper.job.partfile.partsheet import PartSheet
 from mapper.job.partfile.placing import attached_to, placement_of
@@ -39,6 +41,8 @@ def build(spec: PartSpec, *, triangles: int = 20_000) -> Geometry:
     tell: sizes that make no shape, places off the sheet, seams that cut nothing, names given twice
     to one sheet.
     """
+    if spec.shape in MESHES:
+        return mesh_geometry(spec)
     plan = plan_of(spec) if spec.section or spec.shape in CURVED else None
     sheets = sheets_of(spec, plan)
     skins = tuple(make_skin(s.sheet, mirrored=spec.mirrored, triangles=triangles) for s in sheets)

@@ -10,6 +10,7 @@ from mapper.job.partfile.curvedkeys import CURVED
 from mapper.job.partfile.cutkeys import CONTROL_SURFACES
 from mapper.job.partfile.enteredkeys import ENTERED
 from mapper.job.partfile.fittingkeys import FITTINGS
+from mapper.job.partfile.meshkeys import MESHES
 from mapper.job.partfile.onekey import FORMS, SIDES, Key, Shape
 
 __all__ = ["FORMS", "SHAPES", "SIDES", "Key", "Shape"]
@@ -53,5 +54,6 @@ SHAPES: Mapping[str, Shape] = MappingProxyType(
         **BODIES,
         **FITTINGS,
         **ENTERED,
+        **MESHES,
     }
 )

@@ -14,10 +14,10 @@ class Key:
 
     type: "text", "texts", "choice", "yes/no", "date", "number", "length", "angle", "percent",
     "point" (two lengths), "points" (a list of them), "space point" (three lengths), "angles"
-    (three), "table" or "tables". least, most: allowed range, `above` a bound that is itself
-    refused; lengths in mm. count: how many texts, or the least number of points. of: the keys
-    inside a table. shapes: where it belongs, empty for every shape that has its table. default: in
-    words.
+    (three), "numbers" (three, as they are), "table" or "tables". least, most: allowed range,
+    `above` a bound that is itself refused; lengths in mm. count: how many texts, or the least
+    number of points. of: the keys inside a table. shapes: where it belongs, empty for every shape
+    that has its table. default: in words.
     """
 
     name: str

@@ -15,6 +15,7 @@ from mapper.job.partfile.cutrules import check_control, own_span
 from mapper.job.partfile.enteredparts import check_entered
 from mapper.job.partfile.keytables import LOFTED, WHOLE
 from mapper.job.partfile.lofted import check_sections, span_of
+from mapper.job.partfile.meshrules import check_mesh
 from mapper.job.partfile.scan import Path
 from mapper.job.partfile.values import INCH, closest, shown
 
@@ -40,6 +41,7 @@ def check_rules(values: Row, notes: Notes) -> None:
     check_control(values, notes)
     check_curved(values, notes)
     check_entered(values, notes)
+    check_mesh(values, notes)
     check_body(values, notes, span, units)
     check_gauges(values, notes, units)
     if values.get("placement") is not None and values.get("attachment") is not None:

@@ -14,11 +14,13 @@ from shapely import LineString, MultiLineString, MultiPolygon
 from mapper.late import Late
 from mapper.surface.geometry import Geometry, Panel
 from mapper.surface.measure import area, length, perimeter, whole_area
+from mapper.surface.near import free_edges
 from mapper.surface.region import difference, union, whole
 from mapper.surface.round import has_angles
 from mapper.surface.skin import Skin
 from mapper.surface.stretch import worst_stretch
 from meshes.body import BodyPatch
+from meshes.facets import FacetPatch
 from meshes.mirror import unmirrored
 from meshes.turned import TurnedPatch
 
@@ -142,12 +144,16 @@ def _covered(spans: list[tuple[float, float]]) -> float:
 def edge_lengths(skin: Skin) -> dict[str, float]:
     """The free edges of a skin and their true lengths, mm: "root", "tip", "upper trailing edge" ...
 
-    A flat piece has one, "outline", without its openings.
+    A flat piece has one, "outline", without its openings; a mesh "free edge", none where it is
+    closed.
     """
     if len(skin.charts) == 1 and skin.charts[0].patch.kind == "plane":
         ring = skin.charts[0].rim
         closed = LineString(np.concatenate([ring, ring[:1]]))
         return {"outline": length(skin, MultiLineString([closed]))}
+    if isinstance(unmirrored(skin.charts[0].patch), FacetPatch):
+        # A mesh has no ends of its own, only where it stops.
+        return {f"free {word}": length(skin, line) for word, line in free_edges(skin).items()}
     words = _EDGES[_edge_kind(skin)]
     glued = {(g.chart_a, g.edge_a) for g in skin.glue} | {(g.chart_b, g.edge_b) for g in skin.glue}
     found: dict[str, float] = {}

@@ -32,6 +32,7 @@ TYPE_WORDS = {
     "points": "points, as [[0, 0], [100, 0], [100, 50]]",
     "space point": "three lengths, as [0, 1200, 300]",
     "angles": "three angles in degrees, as [90, 0, 0]",
+    "numbers": "three numbers, as [0, 1.2, 0.3]",
     "table": "a table, under its own [header]",
     "tables": "tables, each under its own [[header]]",
 }
@@ -277,4 +278,5 @@ _READERS: dict[str, Any] = {
     "points": _points,
     "space point": _lengths(3),
     "angles": _angles,
+    "numbers": _angles,
 }

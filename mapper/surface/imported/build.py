@@ -146,10 +146,9 @@ def _turned(mesh: Mended, piece: CutChart, axis: int) -> Array:
     size = float(np.hypot(*way))
     # A chart square to the axis (an end plate) has no such way, and stays as it is.
     if size < 1e-3 * sizes.sum():
-        return flat
+        return np.asarray(flat)
     x, y = way / size
-    along: Array = flat @ np.array([[x, -y], [y, x]])
-    return along
+    return np.asarray(flat @ np.array([[x, -y], [y, x]]), dtype=np.float64)
 
 
 def _laid_out(flats: list[Array], pieces: list[CutChart]) -> list[Array]:
