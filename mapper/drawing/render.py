@@ -2,7 +2,8 @@
 
 Kept apart because VTK ends by a segmentation fault, not by an error, where it finds no EGL. It
 reads meshes and textures from a folder, moves one camera from picture to picture, writes plain
-arrays and says "done N" on standard output after each.
+arrays and says "done N" on standard output after each. Only the parts of VTK that it needs are
+loaded: all of them would take longer than a picture.
 """
 
 from __future__ import annotations
@@ -13,87 +14,140 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import pyvista as pv
-import vtk
-from vtkmodules.util.numpy_support import vtk_to_numpy
+import vtkmodules.vtkRenderingOpenGL2  # noqa: F401  (the classes below are made by it)
+from vtkmodules.util.numpy_support import numpy_to_vtk, numpy_to_vtkIdTypeArray, vtk_to_numpy
+from vtkmodules.vtkCommonCore import vtkLogger, vtkObject, vtkPoints
+from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkImageData, vtkPolyData
+from vtkmodules.vtkRenderingCore import (
+    vtkActor,
+    vtkLight,
+    vtkPolyDataMapper,
+    vtkRenderer,
+    vtkRenderWindow,
+    vtkTexture,
+    vtkWindowToImageFilter,
+)
 
 BLANK = 3
+# Pictures are drawn this much larger each way and scaled down. The window's own smoothing is off:
+# it would draw every point of the large picture eight times more, for what nobody sees.
 OVERSAMPLE = 2
+INK = "#222222"
 
 
-def _texture(path: Path) -> pv.Texture:
-    texture = pv.Texture(np.load(path))
-    texture.interpolate = True
-    texture.mipmap = True
+def colour(text: str) -> tuple[float, ...]:
+    """ "#rrggbb" as three shares of 1."""
+    return tuple(int(text[i : i + 2], 16) / 255 for i in (1, 3, 5))
+
+
+def _texture(path: Path) -> vtkTexture:
+    pixels = np.ascontiguousarray(np.load(path)[::-1])  # VTK's rows run upward
+    high, wide, bands = pixels.shape
+    image = vtkImageData()
+    image.SetDimensions(wide, high, 1)
+    image.GetPointData().SetScalars(numpy_to_vtk(pixels.reshape(-1, bands), deep=True))
+    texture = vtkTexture()
+    texture.SetInputData(image)
+    texture.InterpolateOn()
+    texture.MipmapOn()
     texture.SetMaximumAnisotropicFiltering(8)
-    texture.repeat = False
+    texture.RepeatOff()
     return texture
 
 
+def _cells(corners: np.ndarray) -> vtkCellArray:
+    """(M, K) indices of points as M cells."""
+    cells = vtkCellArray()
+    count, size = corners.shape
+    offsets = np.arange(0, size * count + 1, size, dtype=np.int64)
+    cells.SetData(
+        numpy_to_vtkIdTypeArray(offsets, deep=True),
+        numpy_to_vtkIdTypeArray(corners.astype(np.int64).ravel(), deep=True),
+    )
+    return cells
+
+
+def _points(data: np.ndarray) -> vtkPoints:
+    points = vtkPoints()
+    points.SetData(numpy_to_vtk(np.ascontiguousarray(data, dtype=float), deep=True))
+    return points
+
+
+def _actor(data: vtkPolyData) -> vtkActor:
+    mapper = vtkPolyDataMapper()
+    mapper.SetInputData(data)
+    mapper.ScalarVisibilityOff()
+    actor = vtkActor()
+    actor.SetMapper(mapper)
+    return actor
+
+
 class Stage:
-    """One plotter; every mesh is put on it once and shown when a picture wants it."""
+    """One window; every mesh is put on it once and shown when a picture wants it."""
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self.plotter = pv.Plotter(off_screen=True, lighting="none")
-        self.plotter.set_background("white")
-        self.plotter.enable_parallel_projection()
-        self.actors: dict[str, list[Any]] = {}
-        self.textures: dict[str, pv.Texture] = {}
-        self.light = pv.Light(light_type="scene light", intensity=1.0)
-        self.plotter.add_light(self.light)
+        self.renderer = vtkRenderer()
+        self.renderer.SetBackground(1.0, 1.0, 1.0)
+        self.renderer.AutomaticLightCreationOff()
+        self.window = vtkRenderWindow()
+        self.window.SetMultiSamples(0)
+        self.window.OffScreenRenderingOn()
+        self.window.AddRenderer(self.renderer)
+        self.actors: dict[str, list[vtkActor]] = {}
+        self.textures: dict[str, vtkTexture] = {}
+        self.light = vtkLight()
+        self.light.SetLightTypeToSceneLight()
+        self.renderer.AddLight(self.light)
 
-    def actors_of(self, name: str, layer: dict[str, Any]) -> list[Any]:
+    def actors_of(self, name: str, layer: dict[str, Any]) -> list[vtkActor]:
         """The actors of one skin's face; made on first use."""
         key = json.dumps([name, layer], sort_keys=True)
         if key in self.actors:
             return self.actors[key]
         data = np.load(self.folder / f"{name}.npz")
-        triangles = data["triangles"]
-        faces = np.concatenate([np.full((len(triangles), 1), 3), triangles], axis=1)
-        mesh = pv.PolyData(data["points"], faces.ravel())
-        mesh.point_data["Normals"] = data["normals"]
-        mesh.point_data.active_normals_name = "Normals"
-        look: dict[str, Any] = {
-            "culling": layer["culling"],
-            "ambient": 0.5,
-            "diffuse": 0.55,
-            "specular": 0.0,
-            "smooth_shading": False,
-            "reset_camera": False,
-        }
+        points = _points(data["points"])
+        mesh = vtkPolyData()
+        mesh.SetPoints(points)
+        mesh.SetPolys(_cells(data["triangles"]))
+        mesh.GetPointData().SetNormals(numpy_to_vtk(data["normals"], deep=True))
+        actor = _actor(mesh)
+        look = actor.GetProperty()
+        if layer["culling"] == "back":
+            look.BackfaceCullingOn()
+        else:
+            look.FrontfaceCullingOn()
+        look.SetAmbient(0.5)
+        look.SetDiffuse(0.55)
+        look.SetSpecular(0.0)
+        look.SetInterpolationToPhong()
         if layer["texture"]:
             if layer["texture"] not in self.textures:
                 self.textures[layer["texture"]] = _texture(self.folder / layer["texture"])
-            mesh.active_texture_coordinates = np.load(self.folder / layer["coordinates"])
-            actor = self.plotter.add_mesh(
-                mesh, texture=self.textures[layer["texture"]], name=key, **look
-            )
+            at = np.load(self.folder / layer["coordinates"])
+            mesh.GetPointData().SetTCoords(numpy_to_vtk(at, deep=True))
+            actor.SetTexture(self.textures[layer["texture"]])
         else:
-            actor = self.plotter.add_mesh(mesh, color=layer["colour"], name=key, **look)
-        actor.prop.interpolation = "phong"
+            look.SetColor(*colour(layer["colour"]))
         made = [actor]
-        edges = data["edges"]
-        if len(edges) and layer["edges"]:
-            lines = np.concatenate([np.full((len(edges), 1), 2), edges], axis=1)
-            wire = pv.PolyData(data["points"], lines=lines.ravel())
-            made.append(
-                self.plotter.add_mesh(
-                    wire,
-                    color="#222222",
-                    line_width=1.5 * OVERSAMPLE,
-                    lighting=False,
-                    name=key + "edges",
-                    reset_camera=False,
-                )
-            )
+        if len(data["edges"]) and layer["edges"]:
+            edges = vtkPolyData()
+            edges.SetPoints(points)
+            edges.SetLines(_cells(data["edges"]))
+            wire = _actor(edges)
+            wire.GetProperty().SetColor(*colour(INK))
+            wire.GetProperty().SetLineWidth(1.5 * OVERSAMPLE)
+            wire.GetProperty().LightingOff()
+            made.append(wire)
+        for one in made:
+            self.renderer.AddActor(one)
         self.actors[key] = made
         return made
 
     def pixels(self) -> np.ndarray:
         """(H, W, 3) of what was rendered last. (A screenshot would render it all once more.)"""
-        grab = vtk.vtkWindowToImageFilter()
-        grab.SetInput(self.plotter.render_window)
+        grab = vtkWindowToImageFilter()
+        grab.SetInput(self.window)
         grab.SetInputBufferTypeToRGB()
         grab.ReadFrontBufferOff()
         grab.ShouldRerenderOff()
@@ -109,16 +163,18 @@ class Stage:
             for actor in actors:
                 actor.SetVisibility(any(actor is one for one in shown))
         width, height = job["size"]
-        wanted = (width * OVERSAMPLE, height * OVERSAMPLE)
-        if tuple(self.plotter.window_size) != wanted:
-            self.plotter.window_size = wanted
-        camera = self.plotter.camera
-        camera.position, camera.focal_point, camera.up = job["position"], job["focus"], job["up"]
-        camera.parallel_scale = job["half_height"]
-        self.plotter.renderer.ResetCameraClippingRange()
+        self.window.SetSize(width * OVERSAMPLE, height * OVERSAMPLE)
+        camera = self.renderer.GetActiveCamera()
+        camera.ParallelProjectionOn()
+        camera.SetPosition(job["position"])
+        camera.SetFocalPoint(job["focus"])
+        camera.SetViewUp(job["up"])
+        camera.SetParallelScale(job["half_height"])
+        self.renderer.ResetCameraClippingRange()
         # Set by hand: a camera light stays where the first camera was.
-        self.light.position, self.light.focal_point = job["light"], job["focus"]
-        self.plotter.render_window.Render()
+        self.light.SetPosition(job["light"])
+        self.light.SetFocalPoint(job["focus"])
+        self.window.Render()
         image = self.pixels()
         total = np.full((height, width, 3), OVERSAMPLE**2 // 2, dtype=np.uint16)
         for i in range(OVERSAMPLE):
@@ -126,19 +182,31 @@ class Stage:
                 total += image[i::OVERSAMPLE, j::OVERSAMPLE]
         return (total // OVERSAMPLE**2).astype(np.uint8)
 
+    def close(self) -> None:
+        """Ends the window."""
+        self.window.Finalize()
+
 
 def probe() -> int:
-    """0 where a small ball can be rendered, BLANK where only an empty picture comes."""
-    plotter = pv.Plotter(off_screen=True, window_size=(64, 64))
-    plotter.add_mesh(pv.Sphere(theta_resolution=8, phi_resolution=8), color="black")
-    image = np.asarray(plotter.screenshot(return_img=True))
-    plotter.close()
+    """0 where a black triangle can be rendered, BLANK where only an empty picture comes."""
+    stage = Stage(Path())
+    mesh = vtkPolyData()
+    mesh.SetPoints(_points(np.array([[-1.0, -1.0, 0.0], [1.0, -1.0, 0.0], [0.0, 1.0, 0.0]])))
+    mesh.SetPolys(_cells(np.array([[0, 1, 2]])))
+    actor = _actor(mesh)
+    actor.GetProperty().SetColor(0.0, 0.0, 0.0)
+    stage.renderer.AddActor(actor)
+    stage.window.SetSize(64, 64)
+    stage.renderer.ResetCamera()
+    stage.window.Render()
+    image = stage.pixels()
+    stage.close()
     return 0 if image.std() > 1 else BLANK
 
 
 def main(arguments: list[str]) -> int:
-    vtk.vtkLogger.SetStderrVerbosity(vtk.vtkLogger.VERBOSITY_OFF)
-    vtk.vtkObject.GlobalWarningDisplayOff()
+    vtkLogger.SetStderrVerbosity(vtkLogger.VERBOSITY_OFF)
+    vtkObject.GlobalWarningDisplayOff()
     if arguments == ["--probe"]:
         return probe()
     folder = Path(arguments[0])
@@ -147,13 +215,13 @@ def main(arguments: list[str]) -> int:
     try:
         for number, job in enumerate(jobs):
             image = stage.picture(job)
-            if image.std() < 0.5:
+            if image[::4, ::4].std() < 0.5:
                 return BLANK
             np.save(folder / f"picture{number}.npy", image)
             sys.stdout.write(f"done {number}\n")
             sys.stdout.flush()
     finally:
-        stage.plotter.close()
+        stage.close()
     return 0
 
 
