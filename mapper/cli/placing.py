@@ -22,6 +22,12 @@ Stations = Annotated[
 Chord = Annotated[
     tuple[float, float] | None, typer.Option("--chord", help="From A to B % chord.", metavar="A B")
 ]
+Angles = Annotated[
+    tuple[float, float] | None,
+    typer.Option("--angles", help="Round a closed body, from A growing to B degrees from the top,"
+                 " outboard first. In a place on it they stand instead of % chord.",
+                 metavar="A B"),
+]  # fmt: skip
 PanelName = Annotated[str, typer.Option("--panel", help="Name of a panel.")]
 BayName = Annotated[str, typer.Option("--bay", help="Name of a bay.")]
 Disc = Annotated[
@@ -76,6 +82,7 @@ class Placing:
     side: Side = "both"
     stations: Stations = None
     chord: Chord = None
+    angles: Angles = None
     panel: PanelName = ""
     bay: BayName = ""
     disc: Disc = None
@@ -178,7 +185,18 @@ def _flat(placing: Placing, skin: Any, units: Any, station: float, chord: float)
     import numpy as np
 
     from mapper.surface.place import flat_of
+    from mapper.surface.round import flat_at_angle, has_angles
 
+    if has_angles(skin):
+        there = flat_at_angle(skin, station, chord)[0]
+        if not np.isfinite(there).all():
+            low, high = _ends(skin)
+            raise MapperError(
+                f"{skin.name!r} has no place at station {units.told(station, 'mm')}, {chord:g}"
+                " degrees round.",
+                f"Its stations go from {units.told(low, 'mm')} to {units.told(high, 'mm')}.",
+            )
+        return there
     if not 0 <= chord <= 100:
         raise MapperError(f"{chord:g} % chord was given.", "Allowed: 0 to 100.")
     found = flat_of(skin, station, chord, _upper(placing, skin))[0]
@@ -199,7 +217,7 @@ def _place(text: str, units: Any) -> tuple[float, float]:
             f"The place {text.strip()!r} was given.",
             "A place is a station and a % chord, as 1200 25.",
         )
-    chord = units.parse(words[-1].removesuffix("%"), "%")
+    chord = units.parse(words[-1].removesuffix("%").removesuffix("°"), "%")
     return units.parse(" ".join(words[:-1]), "mm"), chord
 
 
@@ -267,7 +285,14 @@ def _region(placing: Placing, geometry: Any, skin: Any, units: Any) -> Any:
     from mapper.job.partfile.select import Selection, read_polygon, selected
     from mapper.surface.region import disc, intersection, openings_of
 
-    wanted = (placing.stations, placing.chord, placing.panel, placing.bay, placing.circle)
+    wanted = (
+        placing.stations,
+        placing.chord,
+        placing.angles,
+        placing.panel,
+        placing.bay,
+        placing.circle,
+    )
     others = placing.point or placing.line or placing.tape
     asked = any(w not in (None, "") for w in (*wanted, placing.polygon, placing.disc))
     if not asked and (others or placing.along) and placing.side == "both":
@@ -297,6 +322,7 @@ def _region(placing: Placing, geometry: Any, skin: Any, units: Any) -> Any:
             skin=skin.name,
             stations=(mm[0], mm[1]) if mm else None,
             chord=placing.chord,
+            angles=placing.angles,
             # A disc runs along the sheet, round the nose too: its side says where its middle is.
             side="both" if placing.disc else placing.side,
             panel=placing.panel or placing.bay,

@@ -18,6 +18,7 @@ from mapper.surface.clip import GRID
 from mapper.surface.geometry import Geometry
 from mapper.surface.near import NearLine, nearest_lines
 from mapper.surface.place import flat_of
+from mapper.surface.round import angle_cuts, flat_at_angle, has_angles
 from mapper.surface.skin import Skin
 from meshes.mirror import unmirrored
 from meshes.stationed import Stationed
@@ -34,8 +35,9 @@ def run_of(skin: Skin, places: Sequence[tuple[float, float]], upper: bool) -> Mu
 
     From one place to the next % chord changes evenly with the station, so between two places of
     equal % it follows that % chord, as a spar does; at one station it runs chordwise. One piece for
-    each chart it crosses. Empty where two places are one. MapperError for fewer than two places and
-    where a place is off the skin.
+    each chart it crosses. On a closed body, which has no chord, the second number is the angle
+    round in degrees; from 350 to 370 it runs over the top. Empty where two places are one.
+    MapperError for fewer than two places and where a place is off the skin.
     """
     if len(places) < 2:
         raise MapperError(f"{len(places)} places were given.", "A line has two places or more.")
@@ -51,14 +53,20 @@ def _run(
     (y0, c0), (y1, c1) = start, end
     cuts = [0.0, 1.0]
     breaks = [(b - y0) / (y1 - y0) for b in _breaks(skin)] if y0 != y1 else []
+    turning = has_angles(skin)
+    breaks += angle_cuts(skin, c0, c1) if turning else []
     for a, b in pairwise(sorted({c for c in (*cuts, *breaks) if 0.0 <= c <= 1.0})):
         # A hair off a break, so that each piece lies on one chart.
         low, high = (
             c + h * any(abs(c - x) < 1e-9 for x in breaks) for c, h in ((a, _HAIR), (b, -_HAIR))
         )
-        u = low + (high - low) * _steps(c0 + a * (c1 - c0), c0 + b * (c1 - c0))
-        stations, chords = y0 + u * (y1 - y0), np.clip(c0 + u * (c1 - c0), 0.0, 100.0)
-        flat = flat_of(skin, stations, chords, np.full(len(u), upper))
+        if turning:
+            u = low + (high - low) * np.linspace(0.0, 1.0, _STEPS)
+            flat = flat_at_angle(skin, y0 + u * (y1 - y0), c0 + u * (c1 - c0))
+        else:
+            u = low + (high - low) * _steps(c0 + a * (c1 - c0), c0 + b * (c1 - c0))
+            stations, chords = y0 + u * (y1 - y0), np.clip(c0 + u * (c1 - c0), 0.0, 100.0)
+            flat = flat_of(skin, stations, chords, np.full(len(u), upper))
         if not np.isfinite(flat).all():
             raise MapperError(
                 f"The line leaves the {skin.name!r} between its places.",

@@ -69,6 +69,23 @@ def flat_at_angle(skin: Skin, station: ArrayLike, angle: ArrayLike) -> Array:
     return result
 
 
+def angle_cuts(skin: Skin, start: float, end: float) -> list[float]:
+    """Shares of the way from one angle round to another (degrees) where a chart ends: at the edges
+    of gores and at the cut along the bottom. Empty where both are one, or the skin has no angles.
+    """
+    if start == end:
+        return []
+    edges: set[float] = set()
+    for chart in skin.charts:
+        patch = round_patch(chart)
+        if patch is not None:
+            edges |= {-180.0 * patch.low, -180.0 * patch.high}
+    low, high = min(start, end), max(start, end)
+    turns = range(int(np.floor(low / 360.0)) - 1, int(np.ceil(high / 360.0)) + 2)
+    at = {edge + 360.0 * turn for edge in edges for turn in turns}
+    return sorted((a - start) / (end - start) for a in at if low < a < high)
+
+
 def angle_line(
     skin: Skin, angle: float, stations: tuple[float, float] | None = None
 ) -> MultiLineString:
