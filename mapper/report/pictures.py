@@ -141,7 +141,8 @@ def is_bent(sheet: Sheet) -> bool:
     inside = contains_xy(sheet.region, middles)
     normals = triangle_normals(skin)[inside]
     lengths = np.linalg.norm(normals, axis=1).sum()
-    return not len(normals) or float(np.linalg.norm(normals.sum(axis=0))) < STRAIGHT * lengths
+    together = float(np.linalg.norm(normals.sum(axis=0)))
+    return not len(normals) or together < STRAIGHT * float(lengths)
 
 
 def from_above(camera: Camera) -> Camera:

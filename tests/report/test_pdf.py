@@ -143,6 +143,24 @@ def test_a_section_is_kept_together_by_smaller_maps_where_that_is_enough(tmp_pat
     assert pages == [3, 5]  # the title, the contents, and what the section takes
 
 
+def test_sections_that_join_share_a_page_as_far_as_they_fit(tmp_path: Path) -> None:
+    """Maps of 174 x 62 mm with their headings: three of them on 266 mm; four of them only when they
+    are smaller; of six the first four, and two on the next page. Without joining nothing is made
+    smaller, so three go on a page of four."""
+    low = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 174 62"></svg>'
+    figure = Figure(drawing(tmp_path, low), "A map.", "", height_mm=62.0)
+    pages = []
+    for count, joins in ((3, True), (4, True), (6, True), (4, False)):
+        sections = [
+            Section(f"Panel {i}", 1, (figure,), i == 0, together=True, joins=joins and i > 0)
+            for i in range(count)
+        ]
+        write_pdf(Document("t", "s", (), tuple(sections), "f"), tmp_path / "x.pdf", NOW)
+        with pikepdf.open(tmp_path / "x.pdf") as pdf:
+            pages.append(len(pdf.pages) - 2)  # the title, and the contents
+    assert pages == [1, 1, 2, 2]
+
+
 def test_heading_levels_may_not_be_skipped() -> None:
     with pytest.raises(MapperError, match="level 3"):
         Document("t", "s", (), (Section("a", 1), Section("b", 3)), "f")
