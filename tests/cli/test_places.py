@@ -60,7 +60,7 @@ def test_the_reply_says_where_it_is(shop: Path) -> None:
     assert "Near: on front spar; 100 mm from rib 4; 400 mm from mid seam." in spot
     area = told("add entry finding RW-01 --stations 900 1600 --chord 30 60 --side upper")
     assert "Where: upper, station 900-1600 mm, 30-60 %, outer face; panels" in area
-    assert "Near: on mid seam; on rib 4;" in area
+    assert "Near: on rib 4; on mid seam;" in area
     fine("change shop --set units=inch")
     line = told("add entry finding RW-01 --line '1 ft 8 30, 3 ft 4 30' --side upper")
     # 20 in along the span of a wing 1500 mm to 1000 mm over 3 m: the 30 % line leans by
