@@ -164,6 +164,15 @@ def test_to_lines_over_the_closing_seam():
     assert found == pytest.approx([17.0, 300.0], abs=1e-6)
 
 
+def test_to_an_edge_that_is_an_arc_on_the_map():
+    """On a cone the flat map is exact; its root is an arc there, a little off the triangles."""
+    skin = tapered(triangles=2000)
+    root = free_edges(skin)["root"]
+    for y in (2.0, 8.0, 40.0, 300.0):
+        at = (30.0, y)
+        assert to_lines(skin, at, [root]) == pytest.approx([root.distance(Point(at))], abs=2e-3)
+
+
 def test_known_ways_are_kept_unless_there_is_a_shorter_one():
     lines = [LineString([(500, 0), (500, 400)]), LineString([(500, 0), (500, 10)])]
     found = to_lines(sheet(), (200.0, 200.0), lines, known=np.array([310.0, 100.0]))
