@@ -76,7 +76,7 @@ def test_nobody_with_a_licence_is_said() -> None:
 
 
 def test_what_waits_for_the_inspector_is_listed_and_named_on_the_page_to_sign() -> None:
-    states = ("waiting for the inspector", "closed", "waiting for the inspector", "open")
+    states = ("waiting for the inspector", "closed", "waiting for the inspector", "being worked on")
     entries = tuple(entry(i, state=state) for i, state in enumerate(states, 1))
     given = worded(entries=(*entries, entry(5, state="deferred", deferred_to=date(2026, 5, 3))))
     listed = to_complete(Lookup(given)).blocks[1]
