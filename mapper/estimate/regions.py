@@ -192,8 +192,16 @@ class PartRegions:
 
 
 def regions_of(book: Book, part_id: str) -> PartRegions:
-    """What is recorded on a part. MapperError for a part that is not in the book."""
-    return PartRegions(book, part_id, book.geometry_of(part_id))
+    """What is recorded on a part. MapperError for a part that is not in the book.
+
+    The same book gives the same object every time: ledger, findings and estimate ask for the same
+    pieces, which are cut and measured once. It goes when the book goes.
+    """
+    # Kept on the book itself: a table by book would hold books that hold their regions for ever.
+    shelf: dict[str, PartRegions] = vars(book).setdefault("_regions", {})
+    if part_id not in shelf:
+        shelf[part_id] = PartRegions(book, part_id, book.geometry_of(part_id))
+    return shelf[part_id]
 
 
 def together(drawn: Iterable[Drawn]) -> MultiPolygon:
