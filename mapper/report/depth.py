@@ -17,7 +17,7 @@ COLUMNS = (
     Column("Gauge", number=True, share=1.75),
     Column("Remaining", number=True, share=1.75),
     Column("Limit", number=True, share=1.4),
-    Column("Remaining is", share=2.4),
+    Column("Remaining is", share=2.9),
 )
 
 

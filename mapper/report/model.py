@@ -156,7 +156,8 @@ class Section:
     """A heading and what stands below it. level 1 to 4, never more than one below the section
     before it; new_page: starts on a fresh page on paper; together: kept on one page of paper where
     it fits, its maps made a little smaller if that is all it takes; joins: shares that page with
-    the section before it where both fit (both are `together`)."""
+    the section before it where both fit (both are `together`); tight: the same content closer
+    together, printed where only that keeps it on one page; () for no such layout."""
 
     title: str
     level: int
@@ -164,6 +165,7 @@ class Section:
     new_page: bool = False
     together: bool = False
     joins: bool = False
+    tight: tuple[Block, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -122,6 +122,7 @@ class _Data:
                     "together": s.together,
                     "joins": s.joins,
                     "blocks": [self.block(b) for b in s.blocks],
+                    "tight": [self.block(b) for b in s.tight],
                 }
                 for s in document.sections
             ],

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from mapper.job.entry import Entry
@@ -18,6 +18,7 @@ from mapper.report.summary import share
 from mapper.units import Units
 
 MAP_MOST = 135.0  # mm high on the page of a panel
+CLOSE, BESIDE = 0.66, 0.3  # of the width of the text: a map, and a picture in what is left
 DONE = (
     ("Stripped", "stripped_mm2"),
     ("Still coated", "remaining_mm2"),
@@ -54,22 +55,23 @@ def page_of(
     drawn = Figure(content.map.file, content.map.words, "", height_mm=MAP_MOST)
     facts = Facts(_facts(content, units))
     picture = _picture(content)
-    blocks: list[Block] = []
-    if is_tall(sheet):
-        blocks.append(Beside(drawn, (facts, *picture)))
-    else:
-        blocks.append(drawn)
-        blocks += [Beside(picture[0], (facts,))] if picture else [facts]
     caption = "Entries, by their numbers on the map"
     if content.legend_apart:
         caption += " (what its hatches mean: see the map of the whole part)"
-    blocks.append(rows.table(caption, content.entries, sheet, units, lookup))
-    blocks += rows.gallery(content.entries, photos, lookup)
-    blocks += content.estimate
+    rest: list[Block] = [rows.table(caption, content.entries, sheet, units, lookup)]
+    rest += rows.gallery(content.entries, photos, lookup)
+    rest += content.estimate
     if content.gaps:
-        blocks.append(Words(f"Not known here: {' '.join(content.gaps)}", "gap"))
-    blocks += content.cautions
-    return Section(sheet.name, 3, tuple(blocks), together=True, joins=content.joins)
+        rest.append(Words(f"Not known here: {' '.join(content.gaps)}", "gap"))
+    rest += content.cautions
+    tight: tuple[Block, ...] = ()
+    if is_tall(sheet):
+        above: tuple[Block, ...] = (Beside(drawn, (facts, *picture)),)
+    else:
+        above = (drawn, Beside(picture[0], (facts,)) if picture else facts)
+        small = (replace(one, width=BESIDE) for one in picture)
+        tight = (Beside(replace(drawn, width=CLOSE), (facts, *small)), *rest)
+    return Section(sheet.name, 3, (*above, *rest), together=True, joins=content.joins, tight=tight)
 
 
 def _picture(content: SheetContent) -> tuple[Figure, ...]:

@@ -154,7 +154,6 @@ class Worth:
                 rests,
                 Words(f"Values the shop has set itself: {own}.", "quiet"),
             ),
-            True,
         )
 
     def _by_part(self, lookup: Lookup) -> Table:
@@ -163,7 +162,7 @@ class Worth:
         for part in lookup.book.parts:
             found = self.data["parts"].get(part.id, {"lines": []})
             lines = {row["quantity"]: row["cells"] for row in found["lines"] if row["any"]}
-            if lines:
+            if any(name in lines for name in FIRST):
                 pairs = ((lines[n][1], lines[n][3]) if n in lines else ("-", "-") for n in FIRST)
                 rows.append((part.name, *("\n".join(pair) for pair in pairs)))
         return Table(

@@ -17,7 +17,7 @@ import pytest
 from mapper.errors import MapperError
 from mapper.report.fonts import printable
 from mapper.report.letters import Letters
-from mapper.report.model import Document, Figure, Section, Words, figures, with_text
+from mapper.report.model import Document, Figure, Gallery, Section, Words, figures, with_text
 from mapper.report.pdf import depth_of, size_of, write_pdf
 from tests.report.samples import document, drawing
 
@@ -141,6 +141,20 @@ def test_a_section_is_kept_together_by_smaller_maps_where_that_is_enough(tmp_pat
         with pikepdf.open(tmp_path / "x.pdf") as pdf:
             pages.append(len(pdf.pages))
     assert pages == [3, 5]  # the title, the contents, and what the section takes
+
+
+def test_the_tight_layout_is_taken_where_nothing_else_keeps_the_page(tmp_path: Path) -> None:
+    """Three maps of 174 x 135 mm need a page for each; side by side, which is their tight layout,
+    one page for all."""
+    tall = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 174 135"></svg>'
+    figure = Figure(drawing(tmp_path, tall), "A map.", "", height_mm=135.0)
+    pages = []
+    for tight in ((), (Gallery((figure,) * 3),)):
+        section = Section("Panel", 1, (figure,) * 3, True, together=True, tight=tight)
+        write_pdf(Document("t", "s", (), (section,), "f"), tmp_path / "x.pdf", NOW)
+        with pikepdf.open(tmp_path / "x.pdf") as pdf:
+            pages.append(len(pdf.pages) - 2)
+    assert pages == [3, 1]
 
 
 def test_sections_that_join_share_a_page_as_far_as_they_fit(tmp_path: Path) -> None:
