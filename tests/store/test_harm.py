@@ -168,3 +168,41 @@ def test_what_is_no_picture_is_refused_without_inner_words() -> None:
 def test_a_trigger_of_another_program_is_told_of(full: Store) -> None:
     harm(full.folder, "CREATE TRIGGER t AFTER INSERT ON history BEGIN DELETE FROM entry; END")
     assert "trigger 't'" in "".join(full.verify().problems)
+
+
+def test_every_file_of_a_backup_is_on_the_disk_before_it_has_its_name(
+    full: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    synced: set[str] = set()
+    fsync, rename = os.fsync, Path.rename
+
+    def syncing(handle: int) -> None:
+        synced.add(str(Path(f"/proc/self/fd/{handle}").readlink()))
+        fsync(handle)
+
+    def naming(part: Path, target: Path) -> Path:
+        waiting = {str(p) for p in [part, *part.rglob("*")]}
+        assert len(waiting) > 4
+        assert waiting <= synced
+        return rename(part, target)
+
+    monkeypatch.setattr(os, "fsync", syncing)
+    monkeypatch.setattr(Path, "rename", naming)
+    backup(full.folder, tmp_path / "b")
+    restore(tmp_path / "b", tmp_path / "again")
+    assert str(tmp_path) in synced
+
+
+def test_a_damaged_shape_is_never_measured(full: Store) -> None:
+    (digest,) = {entry.geometry for entry in full.book(JOB).entries}
+    # One bit of one number: the file still reads, the areas would be others.
+    harm(
+        full.folder,
+        "UPDATE geometry SET data = CAST(substr(data, 1, size - 9) || x'01' ||"
+        " substr(data, size - 7) AS BLOB)",
+    )
+    with open_shop(full.folder) as again:
+        with pytest.raises(ShopDamaged, match=r"geometry version .* is damaged"):
+            again.geometry(digest)
+        with pytest.raises(ShopDamaged, match=r"geometry version .* is damaged"):
+            again.book(JOB).geometries[digest]
