@@ -113,7 +113,10 @@ class Worth:
         """Hours, litres and waste of the job for its first page; () where nothing can be said."""
         lines = {row["quantity"]: row["cells"] for row in self.data["lines"] if row["any"]}
         rows = tuple(tuple(lines[name]) for name in FIRST if name in lines)
-        foot = (f'Starting values, and what is not counted: "{JOB}". {NO_ZONE}',)
+        foot = (
+            f'Starting values, and what is not counted: "{JOB}". {NO_ZONE} A place where a share '
+            "of a coat is left counts in full as area still to strip.",
+        )
         return (Table("What stripping takes", COLUMNS, rows, foot=foot),) if rows else ()
 
     def section(self, lookup: Lookup) -> Section:
