@@ -51,10 +51,12 @@ class Shared:
 
     def beyond(self, cautions: Iterable[Caution]) -> tuple[Block, ...]:
         """What stands on a page with these cautions: those that are not at the front, and where the
-        others are."""
+        others are, in one box so that no page begins with the end of it."""
         more = tuple(c for c in dict.fromkeys(cautions) if c not in self.cautions)
-        pointer = Words(f'Read first: "{FOR_ALL}", near the front.', "quiet")
-        return (warnings((more,)), pointer) if more else (pointer,)
+        pointer = f'Read first: "{FOR_ALL}", near the front.'
+        if not more:
+            return (Words(pointer, "quiet"),)
+        return (Warnings((*warnings((more,)).items, (pointer, ""))),)
 
 
 def shared(pages: Iterable[tuple[Caution, ...]], also: Iterable[tuple[str, str]]) -> Shared:
