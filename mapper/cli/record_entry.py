@@ -212,6 +212,7 @@ def redraw(
             place=words,
             pieces=(),
             geometry=owner.geometry if drawn is not None else entry.geometry,
+            unconfirmed="" if drawn is not None else entry.unconfirmed,
             values={k: v for k, v in entry.values.items() if k not in computed},
         )
         changed = cut(desk.book, changed)

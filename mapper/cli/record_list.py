@@ -240,12 +240,15 @@ def list_entries(
                 "what": summary(desk, entry),
                 "state": entry.state + (f" {entry.deferred_to}" if entry.deferred_to else ""),
             }
+            if entry.unconfirmed and not csv:
+                row["state"] += ", place unconfirmed"
             if csv:
+                row["unconfirmed"] = entry.unconfirmed
                 row[size] = _square(desk, entry)
                 row["by"], row["note"] = desk.book.person_name(entry.by), entry.note
             rows.append(row)
     columns = ("id", "day", "part", "kind", "where", "what", "state")
-    columns += (size, "by", "note") if csv else ()
+    columns += (size, "by", "note", "unconfirmed") if csv else ()
     print_table(frame(rows, columns), empty="No such entry.", csv=csv)
 
 

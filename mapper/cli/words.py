@@ -174,6 +174,8 @@ def _entry(desk: Desk, entry: Any) -> Iterator[tuple[str, str]]:
             yield "on", f"{items.get(piece.item_id, piece.item_id)}: {size}"
         if entry.geometry != book.part(entry.part_id).geometry:
             yield "shape", f"drawn on an earlier version of the shape, {entry.geometry[:12]}"
+    if entry.unconfirmed:
+        yield "place", f"unconfirmed: {entry.unconfirmed}"
     yield "state", entry.state + (f" to {entry.deferred_to}" if entry.deferred_to else "")
     for f in kind_of(entry.kind).fields:
         if f.name not in entry.values:

@@ -10,6 +10,8 @@ from mapper.drawing.style import style
 from mapper.job.entry import Entry
 from mapper.job.kinds import KINDS
 
+UNCONFIRMED = "place not confirmed"
+
 
 def token_of(entry: Entry) -> str:
     """The style token of an entry: its kind's own, "other" for a kind that has none yet."""
@@ -25,6 +27,7 @@ def draw_entries(frame: Frame, entries: tuple[Entry, ...]) -> list[tuple[Entry, 
     tokens: dict[str, str] = {}
     rank = {"Polygon": 0, "MultiPolygon": 0, "LineString": 1, "MultiLineString": 1}
     shapes = []
+    doubtful = 0
     for entry in entries:
         if entry.outline is None:
             continue
@@ -48,10 +51,26 @@ def draw_entries(frame: Frame, entries: tuple[Entry, ...]) -> list[tuple[Entry, 
         else:
             for xy in shapely.get_coordinates(shape):
                 pad.dot(xy, token)
+        if entry.unconfirmed:
+            doubtful += 1
+            _mark_doubt(frame, shape, kind)
         count, sample = samples.get(entry.kind, (0, ("area", "line", "point")[kind]))
         samples[entry.kind] = (count + 1, sample)
         tokens[entry.kind] = token
         drawn.append((entry, shape))
     for name, (count, sample) in sorted(samples.items()):
         pad.row(name, tokens[name], count, sample)
+    if doubtful:
+        pad.row(UNCONFIRMED, UNCONFIRMED, doubtful, "line")
     return drawn
+
+
+def _mark_doubt(frame: Frame, shape: BaseGeometry, rank: int) -> None:
+    """A second outline, broken, round what a corrected shape has moved and nobody has confirmed."""
+    if rank == 0:
+        frame.pad.outline(shape, UNCONFIRMED, "regions")
+    elif rank == 1:
+        frame.pad.lines(shape, UNCONFIRMED, "regions")
+    else:
+        for xy in shapely.get_coordinates(shape):
+            frame.pad.dot(xy, UNCONFIRMED)

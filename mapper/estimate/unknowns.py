@@ -70,6 +70,15 @@ def _of_part(part: PartRegions) -> Iterator[Unknown]:
             f"{count_of(len(part.on_earlier_shape), 'entry', 'entries')}, counted where drawn.",
             "Check the places on the present shape.",
         )
+    moved = [e for e in part.book.entries_of(part.part_id) if e.unconfirmed]
+    moved = [e for e in moved if e not in part.on_earlier_shape]
+    if moved:
+        yield gap(
+            "record",
+            f"Carried over to a corrected shape of {name} and not confirmed: "
+            f"{count_of(len(moved), 'entry', 'entries')}, counted where shown.",
+            "Look at the places on the metal, and confirm them.",
+        )
     places = [e for e in part.book.entries_of(part.part_id) if e.outline is None]
     counted = [e for e in places if e.kind not in ("removed part", "reading")]
     if counted:

@@ -162,6 +162,7 @@ class Entry:
     is not there yet. values: by field name, types as the kind's table says; unknown names and
     out-of-range values are refused in `__post_init__` with a MapperError. geometry: digest of the
     version it was drawn on. A state says what is left to do, never that something is serviceable.
+    unconfirmed: why its place is not trusted after a correction of the shape, "" where it is.
     """
 
     id: str
@@ -181,6 +182,7 @@ class Entry:
     photos: tuple[PhotoUse, ...] = ()
     values: Mapping[str, Any] = field(default_factory=lambda: EMPTY)
     version: int = 0
+    unconfirmed: str = ""
 
     def __post_init__(self) -> None:
         for name in ("id", "job_id", "part_id"):
@@ -194,6 +196,7 @@ class Entry:
             _put(self, name, check.moment(getattr(self, name), f"{name} of the entry"))
         check.text(self.note, "note of the entry", lines=True)
         check.counted(self.version, "version of the entry")
+        check.text(self.unconfirmed, "doubt about the entry's place")
         if not all(isinstance(p, PhotoUse) for p in self.photos):
             raise MapperError("A photo of the entry is not a PhotoUse.", "Photos with captions.")
         _put(self, "photos", tuple(self.photos))

@@ -86,6 +86,8 @@ def what_words(entry: Entry, units: Units, lookup: Lookup) -> str:
         lines.append(counted(len(entry.photos), "photo"))
     if entry.outline is not None and entry.geometry != lookup.part[entry.part_id].geometry:
         lines.append("Drawn on an earlier shape of this part: its place is not confirmed.")
+    elif entry.unconfirmed:
+        lines.append(f"Its place is not confirmed: {entry.unconfirmed}.")
     if lookup.replaced(entry):
         lines.append("The sheet it was on has been taken out.")
     return "\n".join(line for line in lines if line) or "Nothing but the place."

@@ -86,6 +86,8 @@ def doubts(entry: Entry, lookup: Lookup) -> tuple[str, ...]:
     found = []
     if entry.outline is not None and entry.geometry != lookup.part[entry.part_id].geometry:
         found.append("drawn on an earlier shape: place not confirmed")
+    elif entry.unconfirmed:
+        found.append(f"place not confirmed: {entry.unconfirmed}")
     if lookup.replaced(entry):
         found.append("the sheet it was on has been taken out")
     return tuple(found)

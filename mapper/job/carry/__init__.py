@@ -1,0 +1,1 @@
+"""What is recorded on a part goes over to its corrected shape."""

@@ -1,0 +1,236 @@
+"""Every entry of a part on its corrected shape, with how far it moved, and what a person must look
+at before it is trusted again."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass, replace
+from datetime import date
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from mapper.errors import MapperError
+from mapper.job.book import Book
+from mapper.job.carry.nearest import ByNearest
+from mapper.job.carry.through import ByPlane, ByStation, Carrier, chart_at, sort_of
+from mapper.job.entry import Entry, Outline, kind_of
+from mapper.job.outlines import cut, outline_of
+from mapper.job.pieces import cut_at_seams
+from mapper.surface.geometry import Geometry
+from mapper.surface.place import flat_at_space, space_of
+from mapper.surface.skin import Skin
+
+Array = NDArray[np.float64]
+
+KEEPS = ("places", "stations")
+MOST_SHIFT = 2.0  # mm along the sheet, and
+MOST_AREA = 1.0  # % of area, that an entry may move by without being looked at again
+LEAST_SHARE = 1e-3  # of an outline: less of it on a panel is not "on" it
+OFF, SIGNED, WORDS = "off the sheet", "signed", "in words"
+
+
+@dataclass(frozen=True, eq=False)
+class Move:
+    """One entry on the corrected shape.
+
+    before: as it was; after: as it would be stored, the same where it stays as it is. shift: mm
+    along the new surface from where each corner was in space to where it comes, the largest; None
+    where nothing is drawn or nothing of it is on the new sheet. area: change of its area, %; None
+    for points and lines. panels: names before and after. corners_off: corners without a place on
+    the new sheet. stays: "", "off the sheet", "signed" (never moved) or "in words" (no outline).
+    """
+
+    before: Entry
+    after: Entry
+    shift: float | None = None
+    area: float | None = None
+    panels: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())
+    corners_off: int = 0
+    stays: str = ""
+
+    @property
+    def other_panel(self) -> bool:
+        """Whether it lies on other panels than before."""
+        return set(self.panels[0]) != set(self.panels[1])
+
+    @property
+    def doubtful(self) -> bool:
+        """Whether a person must look at it before its place is trusted again."""
+        if self.stays:
+            return self.stays == OFF
+        far = self.shift is not None and self.shift > MOST_SHIFT
+        other = self.area is not None and abs(self.area) > MOST_AREA
+        return far or other or self.other_panel or self.corners_off > 0
+
+
+def carrier(old: Geometry, new: Geometry, skin_name: str, keep: str) -> Carrier | None:
+    """What takes places of a skin of one shape to another; None where that has no such skin.
+
+    keep: "places" (between rib, seam, spar and edge) or "stations" (station and % chord, or flat
+    measures). Skins of different sorts, and imported meshes, go by the nearest point in space.
+    Raises MapperError for another word.
+    """
+    if keep not in KEEPS:
+        raise MapperError(f"What to keep is {keep!r}.", f"Allowed: {' or '.join(KEEPS)}.")
+    one, other = old.skin(skin_name), _same_skin(old, new, skin_name)
+    if other is None:
+        return None
+    sort = sort_of(one)
+    if sort != sort_of(other) or sort == "mesh":
+        return ByNearest(one, other)
+    return ByPlane(one, other, keep) if sort == "plane" else ByStation(old, new, one, other, keep)
+
+
+def _same_skin(old: Geometry, new: Geometry, name: str) -> Skin | None:
+    for skin in new.skins:
+        if skin.name == name:
+            return skin
+    return new.skins[0] if len(old.skins) == len(new.skins) == 1 else None
+
+
+def same_face(one: Skin, other: Skin, face: str) -> str | None:
+    """The face of the other skin that goes by that name, else by its place; None without one."""
+    if face in other.face_names:
+        return face
+    number = one.face_names.index(face)
+    return other.face_names[number] if number < len(other.face_names) else None
+
+
+def moves(
+    before: Book, after: Book, part_id: str, keep: str, *, sealed: Collection[str] = ()
+) -> tuple[Move, ...]:
+    """What becomes of every entry of a part when its shape is corrected; () without entries.
+
+    before: the book as it is; after: the same with the part on its new geometry version and with
+    the positions and items of that. sealed: ids of entries that a signature covers. Entries with a
+    place in words stay. An entry left behind on an earlier version is carried from that.
+    """
+    digest = after.part(part_id).geometry
+    geometry = after.geometries[digest]
+    carriers: dict[tuple[str, str], Carrier | None] = {}
+    found = []
+    for entry in before.entries_of(part_id):
+        if entry.outline is None:
+            found.append(Move(entry, entry, stays=WORDS))
+        elif entry.id in sealed:
+            found.append(Move(entry, entry, stays=SIGNED))
+        else:
+            old = before.geometries[entry.geometry]
+            key = (entry.geometry, entry.outline.skin)
+            if key not in carriers:
+                carriers[key] = carrier(old, geometry, entry.outline.skin, keep)
+            found.append(_carried(entry, old, geometry, digest, carriers[key], after))
+    return tuple(found)
+
+
+def _carried(
+    entry: Entry, old: Geometry, new: Geometry, digest: str, by: Carrier | None, after: Book
+) -> Move:
+    outline = entry.outline
+    if outline is None:
+        return Move(entry, entry, stays=WORDS)
+    one, other = old.skin(outline.skin), _same_skin(old, new, outline.skin)
+    face = None if other is None else same_face(one, other, outline.face)
+    if by is None or other is None or face is None:
+        return _left(entry, old, new)
+    try:
+        drawn = outline_of(new, other.name, face, by.shape(outline.shape))
+    except MapperError:
+        # Said by an empty shape, and by an outline that lies in an opening or beyond the edge.
+        return _left(entry, old, new)
+    corners = shapely.get_coordinates(outline.shape)
+    landed = by.points(corners)
+    off = int((~np.isfinite(landed).all(axis=1)).sum())
+    area = None
+    if outline.region == "area" and outline.drawn_area > 0:
+        area = 100.0 * (drawn.drawn_area / outline.drawn_area - 1.0)
+    panels = (panels_of(old, outline), panels_of(new, drawn))
+    computed = {f.name for f in kind_of(entry.kind).fields if f.computed}
+    carried = replace(
+        entry,
+        outline=drawn,
+        pieces=(),
+        geometry=digest,
+        values={k: v for k, v in entry.values.items() if k not in computed},
+    )
+    move = Move(
+        entry,
+        _recut(after, carried),
+        shift=_shift(one, other, corners, landed),
+        area=area,
+        panels=panels,
+        corners_off=off,
+    )
+    return _marked(move, new)
+
+
+def _left(entry: Entry, old: Geometry, new: Geometry) -> Move:
+    outline = entry.outline
+    panels = () if outline is None else panels_of(old, outline)
+    return _marked(Move(entry, entry, panels=(panels, ()), stays=OFF), new)
+
+
+def _marked(move: Move, geometry: Geometry) -> Move:
+    """The move with its entry told to be unconfirmed, and why, where it is doubtful."""
+    if not move.doubtful:
+        return move
+    words = f"{reasons(move)} when the shape was corrected"
+    return replace(move, after=replace(move.after, unconfirmed=words))
+
+
+def reasons(move: Move) -> str:
+    """How an entry moved, in words: "moved 3.1 mm, area +1.4 %, from a to b"."""
+    if move.stays == OFF:
+        return "nothing of it was on the new sheet"
+    words = [] if move.shift is None else [f"moved {move.shift:.1f} mm"]
+    if move.area is not None and abs(move.area) > MOST_AREA:
+        words.append(f"area {move.area:+.1f} %")
+    if move.other_panel:
+        names = ["; ".join(p) or "no panel" for p in move.panels]
+        words.append(f"from {names[0]} to {names[1]}")
+    if move.corners_off:
+        words.append("partly off the sheet")
+    return ", ".join(words) or "moved"
+
+
+def panels_of(geometry: Geometry, outline: Outline) -> tuple[str, ...]:
+    """Names of the panels an outline lies on, more than a thousandth of it; () without panels."""
+    try:
+        cuts = cut_at_seams(geometry, outline)
+    except MapperError:
+        return ()
+    sizes = [g.area or g.length or float(shapely.get_num_geometries(g)) for _, g in cuts]
+    least = LEAST_SHARE * sum(sizes)
+    return tuple(name for (name, _), size in zip(cuts, sizes) if name and size > least)
+
+
+def _recut(book: Book, entry: Entry) -> Entry:
+    """The entry with its pieces, on the sheets of the day it was recorded."""
+    try:
+        return cut(book, entry)
+    except MapperError:
+        # A position is known from a later day than the entry: the sheet that is there now.
+        return cut(book, entry, date.today())
+
+
+def _shift(one: Skin, other: Skin, corners: Array, landed: Array) -> float | None:
+    """The largest way (mm) along the new surface from where a corner was to where it came.
+
+    From the point of the new surface nearest to where the corner was in space; on one chart along
+    the flat map, from chart to chart straight through space.
+    """
+    good = np.isfinite(landed).all(axis=1)
+    space = space_of(one, corners)
+    good &= np.isfinite(space).all(axis=1)
+    if not good.any():
+        return None
+    was, _ = flat_at_space(other, space[good])
+    now = landed[good]
+    flat = np.linalg.norm(now - was, axis=1)
+    through = np.linalg.norm(space_of(other, now) - space_of(other, was), axis=1)
+    same = chart_at(other, now) == chart_at(other, was)
+    # A point on the edge of a chart has a place on the next one too: the shorter is the way.
+    way = np.where(same, flat, through)
+    return float(np.nanmax(way)) if np.isfinite(way).any() else None
