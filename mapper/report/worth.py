@@ -19,9 +19,9 @@ from mapper.units import Units
 COLUMNS = (
     Column("What", share=2.7),
     Column("All of it", number=True),
-    Column("low to high", number=True, share=1.5),
+    Column("Low to high", number=True, share=1.5),
     Column("Still to do", number=True),
-    Column("low to high", number=True, share=1.5),
+    Column("Low to high", number=True, share=1.5),
 )
 # What is shown of one panel; what these are made of stands in the sums of its part.
 MAIN = (
@@ -35,8 +35,8 @@ UNSURE = "* Coats not known: the middle is that of the trials."
 SCOPES = (
     '"All of it" is the work as if nothing were done yet; "still to do" is what the goes recorded '
     "so far have left. A go whose result is not written down counts as having taken nothing off. A "
-    "place where a share of a coat is left counts in full as area to strip, and by that share in "
-    "litres and hours."
+    "place where a share of a coat is left counts in full as area to strip and to rinse, and by "
+    "that share in the rest."
 )
 NO_ZONE = (
     "Parts without a coat zone, or without a shape, are not in it: nothing is said of the work."

@@ -75,6 +75,19 @@ def test_hours_litres_and_waste_stand_in_both_with_their_ranges(tmp_path: Path, 
         assert " to " in row[2] and " to " in row[4]
 
 
+def test_a_tenth_of_a_coat_left_is_all_of_the_area_and_little_of_the_litres(tmp_path: Path) -> None:
+    """As the first page says of its table."""
+    w = Writer()
+    w.box("coat zone", "outer", (0, 0, 400, 1000), coats=[{"kind": "enamel"}])
+    w.box("application", "outer", (0, 0, 400, 1000), left_fraction=10)
+    (brief,) = worth(w, tmp_path)[0].brief()
+    found = rows(brief)
+    assert found["area to strip"][3] == found["area to strip"][1] == "0.400 m²"
+    assert found["rinse water to collect"][3] == found["rinse water to collect"][1]
+    assert first(found["stripper"][3]) == pytest.approx(0.1 * first(found["stripper"][1]), rel=0.02)
+    assert "counts in full as area still to strip" in brief.foot[0]
+
+
 def test_numbers_are_those_of_the_estimate(tmp_path: Path) -> None:
     w = half_done()
     made, _ = worth(w, tmp_path)
