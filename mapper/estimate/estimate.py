@@ -131,6 +131,15 @@ class PartEstimate:
     unknowns: tuple[Unknown, ...]
 
 
+@dataclass(frozen=True, eq=False)
+class Sum:
+    """What a part adds to its job: amounts by quantity with all their trials, and the names of the
+    quantities of which some line is not certain."""
+
+    amounts: Amounts
+    uncertain: frozenset[str]
+
+
 @dataclass(frozen=True)
 class Estimate:
     """A job. scope: "whole" or "remaining". basis: every default in it; changed: those the shop has
@@ -180,29 +189,58 @@ def estimate(
     trials: how many (None: 2000); the same book gives the same numbers every time. No parts, or no
     coat zones: no lines. MapperError for an unknown part or scope, or a setting that is refused.
     """
-    if scope not in SCOPES:
-        raise MapperError(f"The scope is {scope!r}.", f"It is one of {', '.join(SCOPES)}.")
     wanted = [p.id for p in book.parts] if part_ids is None else list(dict.fromkeys(part_ids))
-    rates = rates_of(book.shop.settings)
-    units = Units(book.shop.units)
-    draws = Trials(rates) if trials is None else Trials(rates, trials)
-    parts, sums = [], []
-    for part in [regions_of(book, i) for i in wanted]:
-        one, amounts = _part(part, scope, draws)
-        parts.append(one)
-        sums.append(amounts)
-    lines = _lines(total(sums), draws, _uncertain(parts), units)
-    used = {name for line in lines for name in _rests_on(line.quantity)}
+    draws = _draws(book, scope, trials)
+    worked = [_part(regions_of(book, i), scope, draws) for i in wanted]
+    parts = tuple(one for one, _ in worked)
+    lines = _lines(total([s.amounts for _, s in worked]), draws, _unsure(s for _, s in worked),
+                   Units(book.shop.units))  # fmt: skip
     cautions = dict.fromkeys(c for p in parts for one in p.panels for c in one.cautions)
     return Estimate(
         scope,
-        tuple(parts),
+        parts,
         lines,
         tuple(u for p in parts for u in p.unknowns),
         tuple(cautions) or cautions_for(),
-        tuple(rate.words(units) for name, rate in rates.items() if name in used),
-        rates.changed,
+        basis_of(book, lines),
+        draws.rates.changed,
     )
+
+
+def estimate_part(
+    book: Book, part_id: str, *, scope: str = "whole", trials: int | None = None
+) -> tuple[PartEstimate, Sum]:
+    """One part of `estimate`, to be kept while nothing on that part changes, and what `job_lines`
+    needs of it. MapperError as there."""
+    return _part(regions_of(book, part_id), scope, _draws(book, scope, trials))
+
+
+def job_lines(book: Book, sums: Iterable[Sum], *, trials: int | None = None) -> tuple[Line, ...]:
+    """The lines of `estimate` for the whole job from the sums of its parts, in the book's order and
+    all of as many trials; () where there are none."""
+    sums = tuple(sums)
+    draws = _draws(book, "whole", trials)
+    return _lines(total([s.amounts for s in sums]), draws, _unsure(sums), Units(book.shop.units))
+
+
+def basis_of(book: Book, lines: Iterable[Line]) -> tuple[str, ...]:
+    """Every default that some lines rest on, in words, in the order of the table of defaults."""
+    used = {name for line in lines for name in _rests_on(line.quantity)}
+    units = Units(book.shop.units)
+    rates = rates_of(book.shop.settings)
+    return tuple(rate.words(units) for name, rate in rates.items() if name in used)
+
+
+def changed_of(book: Book) -> tuple[str, ...]:
+    """Names of the defaults that the shop has set itself."""
+    return rates_of(book.shop.settings).changed
+
+
+def _draws(book: Book, scope: str, trials: int | None) -> Trials:
+    if scope not in SCOPES:
+        raise MapperError(f"The scope is {scope!r}.", f"It is one of {', '.join(SCOPES)}.")
+    rates = rates_of(book.shop.settings)
+    return Trials(rates) if trials is None else Trials(rates, trials)
 
 
 def _cells(line: Line) -> tuple[str | float, ...]:
@@ -218,7 +256,7 @@ def _cells(line: Line) -> tuple[str | float, ...]:
     )
 
 
-def _part(part: PartRegions, scope: str, draws: Trials) -> tuple[PartEstimate, Amounts]:
+def _part(part: PartRegions, scope: str, draws: Trials) -> tuple[PartEstimate, Sum]:
     name = part.book.part(part.part_id).name
     tolerance = part.geometry.tolerance.percent if part.geometry else 0.0
     units = Units(part.book.shop.units)
@@ -229,7 +267,8 @@ def _part(part: PartRegions, scope: str, draws: Trials) -> tuple[PartEstimate, A
     if amounts:
         amounts |= part_amounts(amounts, draws)
     lines = _lines(amounts, draws, _uncertain(panels), units)
-    return PartEstimate(part.part_id, name, panels, lines, unknowns), amounts
+    made = PartEstimate(part.part_id, name, panels, lines, unknowns)
+    return made, Sum(amounts, frozenset(_uncertain([made])))
 
 
 def _panel(
@@ -276,6 +315,10 @@ def _moves(part: PartRegions) -> bool:
 def _uncertain(estimates: Iterable[PanelEstimate | PartEstimate]) -> set[str]:
     """Names of the quantities of which some line is not certain."""
     return {line.quantity for one in estimates for line in one.lines if not line.certain}
+
+
+def _unsure(sums: Iterable[Sum]) -> set[str]:
+    return {name for one in sums for name in one.uncertain}
 
 
 def _rests_on(quantity: str) -> tuple[str, ...]:

@@ -2,14 +2,30 @@
 
 from __future__ import annotations
 
+import base64
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from mapper.estimate.estimate import Estimate, Line, estimate
+import numpy as np
+
+from mapper.estimate.cautions import cautions_for
+from mapper.estimate.estimate import (
+    HOW,
+    NOT_COUNTED,
+    Line,
+    PartEstimate,
+    Sum,
+    basis_of,
+    changed_of,
+    estimate_part,
+    job_lines,
+)
 from mapper.estimate.methods import LINES
+from mapper.estimate.quantities import Amount
 from mapper.job.book import Book
 from mapper.job.plain import to_plain
+from mapper.job.records import Part
 from mapper.report.cache import Cache, key_of
 from mapper.report.figures import numbers_key
 from mapper.report.lookup import Lookup, Sheet
@@ -209,47 +225,100 @@ def _cells(row: Mapping[str, Any]) -> tuple[str, ...]:
 
 
 def worth_of(book: Book, units: Units, cache: Cache) -> Worth:
-    """The estimate of a job, found again while nothing it rests on has changed."""
-    records = (
-        *book.parts, *book.items, *book.positions, *book.finish_systems
-    )  # fmt: skip
-    key = key_of(
-        "estimate", 3, units.system, numbers_key(book.entries), dict(book.shop.settings),
-        [to_plain(r) for r in records], sorted(book.geometries),
-    )  # fmt: skip
+    """The estimate of a job, found again while nothing it rests on has changed; after a change on
+    one part only that part is worked again."""
+    keys = {part.id: _key(book, part, units) for part in book.parts}
 
     def made() -> dict[str, Any]:
-        return texts(estimate(book), estimate(book, scope="remaining"), units)
+        return _job(book, {p: part_worth(book, p, key, units, cache) for p, key in keys.items()},
+                    units)  # fmt: skip
 
-    return Worth(cache.value(key, made))
+    return Worth(cache.value(key_of("estimate", list(keys.values())), made))
 
 
-def texts(made: Estimate, left: Estimate, units: Units) -> dict[str, Any]:
-    """An estimate of all the work and one of what remains as JSON values, numbers as text in the
-    shop's units, line beside line."""
-    rest_of = {part.part_id: part for part in left.parts}
+def ahead(book: Book, part: Part, units: Units, cache: Cache) -> None:
+    """Works the estimate of one part, so that `worth_of` finds it."""
+    part_worth(book, part.id, _key(book, part, units), units, cache)
+
+
+def _key(book: Book, part: Part, units: Units) -> str:
+    """What the estimate of a part rests on: the part, its entries, and what they name."""
+    return key_of(
+        "estimate of a part", 1, units.system, dict(book.shop.settings), to_plain(part),
+        numbers_key(book.entries_of(part.id)), [to_plain(i) for i in book.items],
+        [to_plain(p) for p in book.positions if p.part_id == part.id],
+        [to_plain(f) for f in book.finish_systems],
+    )  # fmt: skip
+
+
+def part_worth(book: Book, part_id: str, key: str, units: Units, cache: Cache) -> Mapping[str, Any]:
+    """The texts of one part's estimate, all of it beside what is left, its cautions, and what it
+    adds to the job."""
+
+    def made() -> dict[str, Any]:
+        whole, sum_ = estimate_part(book, part_id)
+        left, sum_left = estimate_part(book, part_id, scope="remaining")
+        cautions = dict.fromkeys(c for one in whole.panels for c in one.cautions)
+        return {
+            "texts": _part_texts(whole, left, units),
+            "cautions": [[c.text, c.source] for c in cautions],
+            "sums": [_packed(sum_), _packed(sum_left)],
+        }
+
+    return cache.value(key, made)
+
+
+def _packed(one: Sum) -> dict[str, Any]:
+    """A sum as a JSON value that comes back to the last bit; trials that are all 0 as None."""
+    return {
+        "uncertain": sorted(one.uncertain),
+        "amounts": {
+            name: [a.middle, base64.b64encode(a.trials.astype("<f8")).decode()
+                   if a.trials.any() else len(a.trials)]
+            for name, a in one.amounts.items()
+        },
+    }  # fmt: skip
+
+
+def _unpacked(plain: Mapping[str, Any]) -> Sum:
+    amounts = {
+        name: Amount(middle, np.zeros(trials) if isinstance(trials, int)
+                     else np.frombuffer(base64.b64decode(trials), "<f8"))
+        for name, (middle, trials) in plain["amounts"].items()
+    }  # fmt: skip
+    return Sum(amounts, frozenset(plain["uncertain"]))
+
+
+def _job(book: Book, parts: Mapping[str, Mapping[str, Any]], units: Units) -> dict[str, Any]:
+    """The estimate of a job as JSON values, numbers as text in the shop's units."""
+    whole, left = (
+        job_lines(book, [_unpacked(part["sums"][i]) for part in parts.values()]) for i in (0, 1)
+    )
+    cautions = dict.fromkeys(tuple(c) for part in parts.values() for c in part["cautions"])
+    return {
+        "lines": _lines(whole, left, units),
+        "basis": list(basis_of(book, whole)),
+        "how": list(HOW),
+        "not_counted": list(NOT_COUNTED),
+        "changed": list(changed_of(book)),
+        "cautions": [list(c) for c in cautions] or [[c.text, c.source] for c in cautions_for()],
+        "parts": {part_id: part["texts"] for part_id, part in parts.items()},
+    }
+
+
+def _part_texts(made: PartEstimate, left: PartEstimate, units: Units) -> dict[str, Any]:
+    """The lines of one part and its panels, all of the work beside what remains."""
     return {
         "lines": _lines(made.lines, left.lines, units),
-        "basis": list(made.basis),
-        "how": list(made.how),
-        "not_counted": list(made.not_counted),
-        "changed": list(made.changed),
-        "cautions": [[c.text, c.source] for c in made.cautions],
-        "parts": {
-            part.part_id: {
-                "lines": _lines(part.lines, rest_of[part.part_id].lines, units),
-                "unknowns": [asdict(u) for u in part.unknowns],
-                "panels": [
-                    {
-                        "where": [one.skin, one.panel, one.face],
-                        "advice": one.advice.words,
-                        "lines": _lines(one.lines, rest.lines, units),
-                    }
-                    for one, rest in zip(part.panels, rest_of[part.part_id].panels, strict=True)
-                ],
+        "unknowns": [asdict(u) for u in made.unknowns],
+        "panels": [
+            {
+                "where": [one.skin, one.panel, one.face],
+                "advice": one.advice.words,
+                "lines": _lines(one.lines, rest.lines, units),
             }
-            for part in made.parts
-        },
+            for one, rest in zip(made.panels, left.panels, strict=True)
+        ],
     }
 
 
