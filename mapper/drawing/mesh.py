@@ -5,7 +5,7 @@ Texture coordinates are flat coordinates, turned as the drawing on the texture i
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -49,6 +49,26 @@ def texture_of(drawing: DisplayList, side: int = TEXTURE_SIDE) -> Texture:
         bounds=drawing.sheet_bounds,
     )
     return Texture(pixels, drawing.sheet_bounds, drawing.view)
+
+
+class Textures(Mapping[tuple[str, str], Texture]):
+    """Textures by skin and face, each drawn when it is first looked at: a first picture can be
+    rendered while the next part is being drawn."""
+
+    def __init__(self, makers: Mapping[tuple[str, str], Callable[[], Texture]]) -> None:
+        self._makers = dict(makers)
+        self._made: dict[tuple[str, str], Texture] = {}
+
+    def __getitem__(self, key: tuple[str, str]) -> Texture:
+        if key not in self._made:
+            self._made[key] = self._makers[key]()
+        return self._made[key]
+
+    def __iter__(self) -> Iterator[tuple[str, str]]:
+        return iter(self._makers)
+
+    def __len__(self) -> int:
+        return len(self._makers)
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,9 +1,9 @@
 """The process that renders: `python -m mapper.drawing.render JOBS_FOLDER`, or `--probe`.
 
 Kept apart because VTK ends by a segmentation fault, not by an error, where it finds no EGL. It
-reads meshes and textures from a folder, moves one camera from picture to picture, writes plain
-arrays and says "done N" on standard output after each. Only the parts of VTK that it needs are
-loaded: all of them would take longer than a picture.
+reads what to draw from standard input, a line of JSON for each picture, with meshes and textures in
+a folder; there it writes plain arrays, and says "done N" on standard output after each. Only the
+parts of VTK that it needs are loaded: all of them would take longer than a picture.
 """
 
 from __future__ import annotations
@@ -210,11 +210,10 @@ def main(arguments: list[str]) -> int:
     if arguments == ["--probe"]:
         return probe()
     folder = Path(arguments[0])
-    jobs = json.loads((folder / "jobs.json").read_text(encoding="utf-8"))
     stage = Stage(folder)
     try:
-        for number, job in enumerate(jobs):
-            image = stage.picture(job)
+        for number, line in enumerate(sys.stdin):
+            image = stage.picture(json.loads(line))
             if image[::4, ::4].std() < 0.5:
                 return BLANK
             np.save(folder / f"picture{number}.npy", image)

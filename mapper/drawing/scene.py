@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import queue
@@ -10,9 +11,9 @@ import sys
 import tempfile
 import threading
 import time
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
@@ -22,7 +23,15 @@ from PIL import Image
 
 from mapper.drawing.camera import Camera, camera_for, is_flat
 from mapper.drawing.flatmap import draw_map
-from mapper.drawing.mesh import TEXTURE_SIDE, Mesh, ScenePart, mesh_of, texture_of
+from mapper.drawing.mesh import (
+    TEXTURE_SIDE,
+    Mesh,
+    ScenePart,
+    Texture,
+    Textures,
+    mesh_of,
+    texture_of,
+)
 from mapper.drawing.overlay import BOTTOM, TOP, draw_over
 from mapper.drawing.shot import PictureJob
 from mapper.drawing.show import Show
@@ -71,16 +80,26 @@ def dress(
     """
     entries = tuple(entries)
     faces = tuple(faces)
-    textures = {}
-    for skin in geometry.skins:
-        for face in (name for number, name in enumerate(skin.face_names) if number in faces):
-            drawing = draw_map(
-                geometry, skin.name, face, entries,
-                show=show, units=units, numbers=numbers, scale=scale or _fitting(geometry, skin),
-                ground=ground,
-            )  # fmt: skip
-            textures[skin.name, face] = texture_of(drawing, side)
-    return ScenePart(geometry, textures)
+
+    def made(skin: Skin, face: str) -> Texture:
+        drawing = draw_map(
+            geometry, skin.name, face, entries,
+            show=show, units=units, numbers=numbers, scale=scale or _fitting(geometry, skin),
+            ground=ground,
+        )  # fmt: skip
+        return texture_of(drawing, side)
+
+    return ScenePart(
+        geometry,
+        Textures(
+            {
+                (skin.name, face): partial(made, skin, face)
+                for skin in geometry.skins
+                for number, face in enumerate(skin.face_names)
+                if number in faces
+            }
+        ),
+    )
 
 
 def _fitting(geometry: Geometry, skin: Skin) -> float:
@@ -233,40 +252,85 @@ def _entry(frame: _Frame, layers: list[dict[str, Any]], points: Array) -> dict[s
     }
 
 
-def _read_lines(stream: Any, lines: queue.Queue[str | None]) -> None:
-    for line in stream:
-        lines.put(line)
-    lines.put(None)
+class _Renderer:
+    """The rendering process. It is fed picture by picture, so that it draws one while the next is
+    being made ready; leaving it never leaves it behind."""
 
+    def __init__(self, folder: Path) -> None:
+        command, environment = _command(str(folder))
+        with (folder / "errors.txt").open("wb") as errors:
+            self.process = subprocess.Popen(
+                command, env=environment, text=True, bufsize=1,
+                stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=errors,
+            )  # fmt: skip
+        self.lines: queue.Queue[str | None] = queue.Queue()
+        self.reader = threading.Thread(target=self._read, daemon=True)
+        self.reader.start()
+        self.sent = self.done = 0
+        self.moved = time.monotonic() + START_LIMIT  # when it last had to begin something
+        self.ended = False
 
-def _render(folder: Path, count: int, finish: Callable[[int], None]) -> None:
-    """Run the rendering process; `finish(n)` after each picture. Never leaves it behind."""
-    command, environment = _command(str(folder))
-    errors = (folder / "errors.txt").open("wb")
-    with errors, subprocess.Popen(
-        command, env=environment, stdout=subprocess.PIPE, stderr=errors, text=True
-    ) as process:  # fmt: skip
+    def __enter__(self) -> _Renderer:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._close()
+        if self.process.poll() is None:
+            self.process.kill()
+        self.process.wait()
+        self.reader.join()
+        if self.process.stdout is not None:
+            self.process.stdout.close()
+
+    def _read(self) -> None:
+        for line in self.process.stdout or ():
+            self.lines.put(line)
+        self.lines.put(None)
+
+    def _close(self) -> None:
+        """Tells the process that nothing more comes."""
+        with contextlib.suppress(OSError):  # it may have died: its code says how
+            if self.process.stdin is not None:
+                self.process.stdin.close()
+
+    def send(self, entry: dict[str, Any]) -> None:
+        """One more picture to render."""
+        with contextlib.suppress(OSError, ValueError):
+            if self.process.stdin is not None:
+                self.process.stdin.write(json.dumps(entry) + "\n")
+        self.sent += 1
+        self.moved = max(self.moved, time.monotonic())
+
+    def ready(self, wait: bool = False) -> Iterator[int]:
+        """The numbers of pictures that are done; wait: of all that were sent. NoPictures where the
+        process takes too long."""
+        while not self.ended and self.done < self.sent:
+            limit = self.moved + PICTURE_LIMIT - time.monotonic()
+            try:
+                line = self.lines.get(block=wait, timeout=max(0.1, limit) if wait else None)
+            except queue.Empty:
+                if wait:
+                    raise _no_pictures("the rendering process took too long") from None
+                return
+            if line is None:
+                self.ended = True
+            elif line.startswith("done "):
+                self.done += 1
+                self.moved = time.monotonic()
+                yield int(line.split()[1])
+
+    def finish(self) -> None:
+        """Waits for the end; NoPictures where the process ended otherwise than it should."""
+        self._close()
         try:
-            lines: queue.Queue[str | None] = queue.Queue()
-            threading.Thread(target=_read_lines, args=(process.stdout, lines), daemon=True).start()
-            limit = time.monotonic() + START_LIMIT + PICTURE_LIMIT
-            done = 0
-            while (line := lines.get(timeout=max(0.1, limit - time.monotonic()))) is not None:
-                if line.startswith("done "):
-                    finish(int(line.split()[1]))
-                    done += 1
-                    limit = time.monotonic() + PICTURE_LIMIT
-            code = process.wait(timeout=PICTURE_LIMIT)
-        except (queue.Empty, subprocess.TimeoutExpired):
+            code = self.process.wait(timeout=PICTURE_LIMIT)
+        except subprocess.TimeoutExpired:
             raise _no_pictures("the rendering process took too long") from None
-        finally:
-            if process.poll() is None:
-                process.kill()
-    if code != 0 or done != count:
-        how = {0: "stopped early", BLANK: "gave blank pictures"}.get(
-            code, f"ended with code {code}"
-        )
-        raise _no_pictures(f"the rendering process {how}")
+        if code != 0 or self.done != self.sent:
+            how = {0: "stopped early", BLANK: "gave blank pictures"}.get(
+                code, f"ended with code {code}"
+            )
+            raise _no_pictures(f"the rendering process {how}")
 
 
 def pictures(
@@ -280,10 +344,30 @@ def pictures(
     """
     if not jobs:
         return ()
-    with tempfile.TemporaryDirectory(prefix="pictures-") as name:
+    frames: list[_Frame] = []
+
+    def write(number: int) -> None:
+        file = store.folder / f"picture{number}.npy"
+        image = np.load(file)
+        file.unlink()
+        job, frame = jobs[number], frames[number]
+        image = draw_over(image, job, frame.camera, frame.k)
+        job.out.parent.mkdir(parents=True, exist_ok=True)
+        if job.out.suffix.lower() in (".jpg", ".jpeg"):
+            Image.fromarray(image).save(job.out, "JPEG", quality=QUALITY, optimize=True)
+        else:
+            Image.fromarray(image).save(job.out, optimize=False, compress_level=6)
+        if on_done is not None:
+            on_done(number, job.out)
+
+    with (
+        tempfile.TemporaryDirectory(prefix="pictures-") as name,
+        _Renderer(Path(name)) as renderer,
+    ):
         store = _Folder(Path(name))
-        frames, entries = [], []
         for job in jobs:
+            if renderer.ended:
+                break
             points = np.concatenate(
                 [
                     store.mesh(part.geometry, skin.name)[1].points
@@ -291,26 +375,13 @@ def pictures(
                     for skin in part.geometry.skins
                 ]
             )
-            frame = _frame(job, points)
-            frames.append(frame)
-            entries.append(_entry(frame, store.layers(job), points))
-        (store.folder / "jobs.json").write_text(json.dumps(entries), encoding="utf-8")
-
-        def finish(number: int) -> None:
-            file = store.folder / f"picture{number}.npy"
-            image = np.load(file)
-            file.unlink()
-            job, frame = jobs[number], frames[number]
-            image = draw_over(image, job, frame.camera, frame.k)
-            job.out.parent.mkdir(parents=True, exist_ok=True)
-            if job.out.suffix.lower() in (".jpg", ".jpeg"):
-                Image.fromarray(image).save(job.out, "JPEG", quality=QUALITY, optimize=True)
-            else:
-                Image.fromarray(image).save(job.out, optimize=False, compress_level=6)
-            if on_done is not None:
-                on_done(number, job.out)
-
-        _render(store.folder, len(jobs), finish)
+            frames.append(_frame(job, points))
+            renderer.send(_entry(frames[-1], store.layers(job), points))
+            for number in renderer.ready():
+                write(number)
+        for number in renderer.ready(wait=True):
+            write(number)
+        renderer.finish()
     return tuple(job.out for job in jobs)
 
 
