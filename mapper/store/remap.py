@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from mapper.job.book import Book
-from mapper.job.carry.move import Move, moves
+from mapper.job.carry.move import Move, moves, renamed
 from mapper.job.entry import Entry
 from mapper.job.records import Item, Part, Position
 from mapper.store.action import Action
@@ -40,13 +40,14 @@ def preview(
     part without a shape, a shape of the other hand, and the shape that the part has already.
     """
     name = _checked(part, geometry, book)
+    book = replace(book, positions=_with(book, _renamed(book, part, geometry, keep)))
     known = {(p.skin, p.panel) for p in book.positions if p.part_id == part.id}
     places, items = [], []
     for panel in geometry.panels:
         if (panel.skin, panel.name) not in known:
-            place = f"new {len(places)}"
+            place = f"new-{len(places)}"
             places.append(Position(place, part.id, panel.name, panel.skin, panel.name))
-            items.append(Item(f"{place} item", place, panel.name))
+            items.append(Item(f"{place}-item", place, panel.name))
     after = _after(book, replace(part, geometry=name), geometry, places, items)
     return moves(book, after, part.id, keep, sealed=sealed(store, book.job.id))
 
@@ -66,6 +67,8 @@ def remap(
     history; undo takes the whole of it back. Raises as `preview`.
     """
     _checked(part, geometry, book)
+    again = tuple(action.change(p) for p in _renamed(book, part, geometry, keep))
+    book = replace(book, positions=_with(book, again))
     new = change_geometry(action, book, replace(part, part_file=part_file), geometry)
     after = _after(book, new.part, geometry, new.positions, new.items)
     found = moves(book, after, part.id, keep, sealed=sealed(store, book.job.id))
@@ -95,6 +98,25 @@ def confirm(action: Action, book: Book, entries: Sequence[Entry]) -> tuple[Entry
                 "Draw it again with `mapper redraw`, or remove it.",
             )
     return tuple(action.change(replace(entry, unconfirmed="")) for entry in entries)
+
+
+def _renamed(book: Book, part: Part, geometry: Geometry, keep: str) -> tuple[Position, ...]:
+    """Positions of panels that are the same sheets under another name, with that name: a sheet
+    stays in its place, with all that was ever recorded on it."""
+    names = renamed(book.geometries[part.geometry], geometry, keep)
+    found = []
+    for position in book.positions:
+        new = names.get((position.skin, position.panel))
+        if position.part_id == part.id and new is not None:
+            ours = position.name == f"{part.name}, {position.panel}"
+            name = f"{part.name}, {new}" if ours else position.name
+            found.append(replace(position, panel=new, name=name))
+    return tuple(found)
+
+
+def _with(book: Book, changed: Sequence[Position]) -> tuple[Position, ...]:
+    by_id = {p.id: p for p in changed}
+    return tuple(by_id.get(p.id, p) for p in book.positions)
 
 
 def _checked(part: Part, geometry: Geometry, book: Book) -> str:

@@ -18,11 +18,14 @@ from mapper.job.carry.through import ByPlane, ByStation, Carrier, chart_at, sort
 from mapper.job.entry import Entry, Outline, kind_of
 from mapper.job.outlines import cut, outline_of
 from mapper.job.pieces import cut_at_seams
+from mapper.surface.clip import clean, intersection
 from mapper.surface.geometry import Geometry
 from mapper.surface.place import flat_at_space, space_of
 from mapper.surface.skin import Skin
 
 Array = NDArray[np.float64]
+
+Renamed = dict[tuple[str, str], str]
 
 KEEPS = ("places", "stations")
 MOST_SHIFT = 2.0  # mm along the sheet, and
@@ -109,6 +112,7 @@ def moves(
     """
     digest = after.part(part_id).geometry
     geometry = after.geometries[digest]
+    names: dict[str, Renamed] = {}
     carriers: dict[tuple[str, str], Carrier | None] = {}
     found = []
     for entry in before.entries_of(part_id):
@@ -121,8 +125,41 @@ def moves(
             key = (entry.geometry, entry.outline.skin)
             if key not in carriers:
                 carriers[key] = carrier(old, geometry, entry.outline.skin, keep)
-            found.append(_carried(entry, old, geometry, digest, carriers[key], after))
+            if entry.geometry not in names:
+                names[entry.geometry] = renamed(old, geometry, keep)
+            move = _carried(entry, old, geometry, digest, carriers[key], after)
+            before_names = tuple(
+                names[entry.geometry].get((entry.outline.skin, name), name)
+                for name in move.panels[0]
+            )
+            found.append(_marked(replace(move, panels=(before_names, move.panels[1]))))
     return tuple(found)
+
+
+def renamed(old: Geometry, new: Geometry, keep: str) -> Renamed:
+    """Panels that are the same sheet under another name: (skin, old name) to new name.
+
+    A panel without a name of its own is called after its stations, and they may have been wrong.
+    The same sheet is one of which more than half, carried over, lies on the other, and is more than
+    half of it. {} where every panel keeps its name.
+    """
+    there = {(p.skin, p.name) for p in new.panels}
+    known = {(p.skin, p.name) for p in old.panels}
+    found: Renamed = {}
+    for panel in old.panels:
+        if (panel.skin, panel.name) in there:
+            continue
+        by, other = carrier(old, new, panel.skin, keep), _same_skin(old, new, panel.skin)
+        if by is None or other is None:
+            continue
+        carried = clean(by.shape(panel.flat))
+        for candidate in new.panels:
+            if candidate.skin != other.name or (candidate.skin, candidate.name) in known:
+                continue
+            shared = intersection(carried, candidate.flat).area
+            if 2.0 * shared > max(carried.area, candidate.flat.area):
+                found[panel.skin, panel.name] = candidate.name
+    return found
 
 
 def _carried(
@@ -134,12 +171,12 @@ def _carried(
     one, other = old.skin(outline.skin), _same_skin(old, new, outline.skin)
     face = None if other is None else same_face(one, other, outline.face)
     if by is None or other is None or face is None:
-        return _left(entry, old, new)
+        return _left(entry, old)
     try:
         drawn = outline_of(new, other.name, face, by.shape(outline.shape))
     except MapperError:
         # Said by an empty shape, and by an outline that lies in an opening or beyond the edge.
-        return _left(entry, old, new)
+        return _left(entry, old)
     corners = shapely.get_coordinates(outline.shape)
     landed = by.points(corners)
     off = int((~np.isfinite(landed).all(axis=1)).sum())
@@ -155,7 +192,7 @@ def _carried(
         geometry=digest,
         values={k: v for k, v in entry.values.items() if k not in computed},
     )
-    move = Move(
+    return Move(
         entry,
         _recut(after, carried),
         shift=_shift(one, other, corners, landed),
@@ -163,16 +200,15 @@ def _carried(
         panels=panels,
         corners_off=off,
     )
-    return _marked(move, new)
 
 
-def _left(entry: Entry, old: Geometry, new: Geometry) -> Move:
+def _left(entry: Entry, old: Geometry) -> Move:
     outline = entry.outline
     panels = () if outline is None else panels_of(old, outline)
-    return _marked(Move(entry, entry, panels=(panels, ()), stays=OFF), new)
+    return Move(entry, entry, panels=(panels, ()), stays=OFF)
 
 
-def _marked(move: Move, geometry: Geometry) -> Move:
+def _marked(move: Move) -> Move:
     """The move with its entry told to be unconfirmed, and why, where it is doubtful."""
     if not move.doubtful:
         return move
@@ -231,6 +267,7 @@ def _shift(one: Skin, other: Skin, corners: Array, landed: Array) -> float | Non
     flat = np.linalg.norm(now - was, axis=1)
     through = np.linalg.norm(space_of(other, now) - space_of(other, was), axis=1)
     same = chart_at(other, now) == chart_at(other, was)
-    # A point on the edge of a chart has a place on the next one too: the shorter is the way.
-    way = np.where(same, flat, through)
+    # At the trailing edge, and on the edge of a chart, the nearest point may be one of the other
+    # side or chart, far off on the flat map and beside it in space.
+    way = np.where(same & (flat <= 2.0 * through + 1e-3), flat, through)
     return float(np.nanmax(way)) if np.isfinite(way).any() else None
