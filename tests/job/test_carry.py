@@ -83,19 +83,23 @@ def original(side: str) -> Geometry:
     return wing(side=side)
 
 
+def tenths(low: float, high: float) -> st.SearchStrategy[float]:
+    return st.integers(round(10 * low), round(10 * high)).map(lambda n: n / 10)
+
+
 corrections = st.fixed_dictionaries(
     {
-        "root": st.floats(1450, 1550),
-        "middle": st.floats(1440, 1560),
-        "turn": st.floats(-2, 1),
-        "twist": st.floats(-4, 0),
-        "rib": st.floats(960, 1040),
-        "spar": st.floats(17, 23),
+        "root": tenths(1450, 1550),
+        "middle": tenths(1440, 1560),
+        "turn": tenths(-2, 1),
+        "twist": tenths(-4, 0),
+        "rib": tenths(960, 1040),
+        "spar": tenths(17, 23),
     }
 )
 
 
-@settings(max_examples=6, deadline=None)
+@settings(max_examples=5, deadline=None)
 @given(corrections, st.sampled_from(["right", "left"]), st.sampled_from(["places", "stations"]))
 def test_there_and_back_is_within_two_hundredths(
     numbers: dict[str, float], side: str, keep: str
@@ -193,7 +197,9 @@ def test_plates_keep_flat_places_or_their_share_between_the_edges() -> None:
 units = "mm"
 part = "plate"
 shape = "plate"
-outline = [[0, 0], [{x}, 0], [{x}, {y}], [0, {y}]]
+form = "rectangle"
+length = {x}
+width = {y}
 
 [measured]
 how = "tape"
@@ -201,12 +207,12 @@ tolerance = 2
 """
     old, new = (build(read(text.format(x=x, y=y))) for x, y in ((300, 200), (330, 190)))
     name = old.skins[0].name
-    points = np.array([[100.0, 50.0], [290.0, 195.0]])
+    points = np.array([[100.0, 50.0], [140.0, 98.0]])  # from the middle of the plate
     stay, share = (carrier(old, new, name, keep) for keep in ("stations", "places"))
     assert stay is not None and share is not None
     kept = stay.points(points)
     assert kept[0].tolist() == [100, 50] and np.isnan(kept[1]).all()
-    assert share.points(points) == pytest.approx(np.array([[110, 47.5], [319, 185.25]]))
+    assert share.points(points) == pytest.approx(np.array([[110, 47.5], [154, 93.1]]))
 
 
 def ready(old: Geometry, new: Geometry) -> tuple[Any, Any]:
