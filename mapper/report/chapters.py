@@ -5,18 +5,20 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
+from functools import partial
 
 from mapper.estimate.cautions import Caution
 from mapper.estimate.regions import WHOLE
 from mapper.job.book import Book
 from mapper.job.records import Part
-from mapper.report import closing, found, summary, warn
+from mapper.report import closing, found, summary, warn, worth
+from mapper.report.ahead import Ahead, Task
 from mapper.report.cache import Cache
 from mapper.report.entries import in_full
 from mapper.report.figures import Drawn, map_of, photo_files
 from mapper.report.lookup import UNPLACED, Lookup, Sheet
 from mapper.report.model import Document, Section, Words
-from mapper.report.numbers import PartNumbers, part_numbers, place_of
+from mapper.report.numbers import PartNumbers, are_kept, part_numbers, place_of
 from mapper.report.partpage import (
     PartContent,
     first_page,
@@ -33,6 +35,7 @@ from mapper.report.worth import worth_of
 from mapper.units import Units
 
 Progress = Callable[[str, int, int], None]
+MUCH = 3  # parts to be measured anew, from which on a helper process is worth its start
 HEAD = 12  # letters of the hash in the footer; the whole stands on the first and last page
 
 
@@ -80,28 +83,59 @@ class Chapters:
 
     def _gather(self) -> None:
         """All numbers, photos and pictures; nothing is drawn twice."""
-        book, cache = self.book, self.cache
+        book, cache, lookup = self.book, self.cache, self.lookup
+        new = sum(not are_kept(book, part, lookup, cache) for part in book.parts)
+        self.much = new >= MUCH
+        if self.much:
+            # Pictures are rendered here while a helper measures.
+            with Ahead(self._measuring(), partial(self.step, "measuring")) as ahead:
+                self._photos()
+                self._render(ahead.look)
+                ahead.finish()
         steps = len(book.parts) + 1
-        self.step("measuring", 0, steps)
+        measured = (lambda done: None) if self.much else (
+            lambda done: self.step("measuring", done, steps)
+        )  # fmt: skip
+        measured(0)
         self.numbers: dict[str, PartNumbers] = {}
         for i, part in enumerate(book.parts, 1):
-            self.numbers[part.id] = part_numbers(book, part, self.lookup, cache)
-            self.step("measuring", i, steps)
+            self.numbers[part.id] = part_numbers(book, part, lookup, cache)
+            measured(i)
         self.worth = worth_of(book, self.units, cache)
-        self.step("measuring", steps, steps)
-        self._photos()
+        measured(steps)
+        if not self.much:
+            self._photos()
+            self._render(lambda: None)
+
+    def _measuring(self) -> list[Task]:
+        """What a helper can do while pictures are rendered: parts with most entries first."""
+        # Shapes are read here: a helper has no business with the store.
+        shaped = [part for part in self.book.parts if self.lookup.geometry(part) is not None]
+        shaped.sort(key=lambda part: -len(self.lookup.entries(part)))
+        smoothed = (
+            partial(smoothed_maps, part, self.lookup, self.units, self.cache) for part in shaped
+        )
+        return [*(partial(self._measure, part) for part in shaped), *smoothed]
+
+    def _measure(self, part: Part) -> None:
+        # One task: both rest on the same pieces, which are cut once.
+        part_numbers(self.book, part, self.lookup, self.cache)
+        worth.ahead(self.book, part, self.units, self.cache)
+
+    def _render(self, look: Callable[[], None]) -> None:
         self.pictures: dict[tuple[str, int, str, str], Drawn] = {}
-        wishes = wanted(self.lookup)
         if not self.with_pictures:
             self.left_out += (NOT_ASKED,)
-        elif wishes:
-            self.pictures, lost = render(
-                wishes,
-                labels_in_pictures(self.lookup),
-                self.units.system,
-                cache,
-                lambda done, total: self.step("pictures", done, total),
-            )
+            return
+
+        def rendered(done: int, total: int) -> None:
+            self.step("pictures", done, total)
+            look()
+
+        wishes = wanted(self.lookup)
+        if wishes:
+            labels = labels_in_pictures(self.lookup)
+            self.pictures, lost = render(wishes, labels, self.units.system, self.cache, rendered)
             self.left_out += lost
 
     def _photos(self) -> None:
@@ -135,9 +169,9 @@ class Chapters:
     def _of_part(self, part: Part) -> tuple[Caution, ...]:
         return warn.of_part(self.lookup.geometry(part), self.lookup.entries(part))
 
-    def _map(self, sheet: Sheet) -> Drawn:
+    def _draw(self, sheet: Sheet) -> Drawn:
         entries = self.lookup.entries(sheet.part)
-        made = map_of(
+        return map_of(
             sheet,
             entries,
             self.lookup.number,
@@ -146,8 +180,12 @@ class Chapters:
             numbered=self.lookup.on_sheet(sheet, entries),
             legend=sheet.panel == WHOLE or sheet.skin.name not in self.whole[sheet.part.id],
         )
-        self.page += 1
-        self.step("pages", self.page, self.pages)
+
+    def _map(self, sheet: Sheet) -> Drawn:
+        made = self._draw(sheet)
+        if not self.much:
+            self.page += 1
+            self.step("pages", self.page, self.pages)
         return made
 
     def _assemblies(self) -> list[Section]:
@@ -155,7 +193,13 @@ class Chapters:
         self.whole = {part_id: {s.skin.name for s in found} for part_id, found in wholes.items()}
         self.pages = sum(len(s) for s in (*self.used.values(), *wholes.values()))
         self.page = 0
-        self.step("pages", 0, self.pages)
+        if self.much:
+            sheets = [s for found in (*wholes.values(), *self.used.values()) for s in found]
+            maps = [partial(self._draw, sheet) for sheet in sheets]
+            with Ahead(maps, partial(self.step, "pages")) as ahead:
+                ahead.finish()
+        else:
+            self.step("pages", 0, self.pages)
         sections = []
         for assembly, parts in self.lookup.assemblies():
             name = assembly.name if assembly else UNPLACED

@@ -81,12 +81,7 @@ def part_numbers(book: Book, part: Part, lookup: Lookup, cache: Cache) -> PartNu
     if geometry is None:
         return PartNumbers()
     shape = key_of("areas", part.geometry)
-    record = key_of(
-        "record", 2, part.geometry, to_plain(part), dict(book.shop.settings),
-        numbers_key(lookup.entries(part)), [to_plain(i) for i in book.items],
-        [to_plain(p) for p in book.positions if p.part_id == part.id],
-        [to_plain(f) for f in book.finish_systems],
-    )  # fmt: skip
+    record = _record(book, part, lookup)
     areas = cache.value(shape, lambda: rows_of(area_table(geometry)))
     done = cache.value(
         record,
@@ -99,3 +94,17 @@ def part_numbers(book: Book, part: Part, lookup: Lookup, cache: Cache) -> PartNu
     )
     rows = (tuple(done[name]) for name in ("ledger", "findings", "depths", "methods"))
     return PartNumbers(tuple(areas), *rows)
+
+
+def are_kept(book: Book, part: Part, lookup: Lookup, cache: Cache) -> bool:
+    """Whether the numbers of a part are there already; a part without a shape has none to make."""
+    return not part.geometry or cache.has(_record(book, part, lookup), ".json")
+
+
+def _record(book: Book, part: Part, lookup: Lookup) -> str:
+    return key_of(
+        "record", 2, part.geometry, to_plain(part), dict(book.shop.settings),
+        numbers_key(lookup.entries(part)), [to_plain(i) for i in book.items],
+        [to_plain(p) for p in book.positions if p.part_id == part.id],
+        [to_plain(f) for f in book.finish_systems],
+    )  # fmt: skip
