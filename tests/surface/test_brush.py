@@ -226,8 +226,9 @@ def test_a_disc_lies_in_a_larger_one(s, t, small, more):
     at = at_place(skin, s, t)
     inner, outer = fan_disc(skin, at, small), fan_disc(skin, at, small * more)
     assert inner.is_valid and outer.is_valid
-    # Both outlines are made of straight pieces, within .01 mm of the circle.
-    assert area(skin, difference(inner, outer)) <= 2e-4 * area(skin, inner)
+    # Each may be off by a ten-thousandth of its own area: that is how well a disc is asked for.
+    allowed = 1e-4 * (area(skin, inner) + area(skin, outer))
+    assert area(skin, difference(inner, outer)) <= allowed
 
 
 @pytest.mark.parametrize("mirrored", [False, True])
