@@ -127,6 +127,7 @@ def entries(draw: st.DrawFn) -> Entry:
         ),
         values=draw(values_of(kind.fields)),
         version=draw(st.integers(0, 99)),
+        unconfirmed=draw(st.just("") | line),
     )
 
 
