@@ -26,7 +26,7 @@ from mapper.surface.imported.build import skins_of
 from mapper.surface.imported.mend import mend
 from mapper.surface.imported.read import RawMesh
 from mapper.surface.measure import area
-from mapper.surface.place import flat_of, place_of, space_of
+from mapper.surface.place import flat_of, flat_of_param, place_of, space_of
 from mapper.surface.region import box, disc
 from tests.job.test_book import book
 
@@ -119,6 +119,18 @@ def test_there_and_back_is_within_two_hundredths(
         odd = shapely.symmetric_difference(home, region).area
         assert odd < 0.02 * shapely.length(region)
         assert area(skin, home) == pytest.approx(area(skin, region), rel=1e-5)
+
+
+@pytest.mark.parametrize("keep", ["places", "stations"])
+def test_places_ahead_of_the_nose_come_back_too(keep: str) -> None:
+    # On the upper side of a 2412 some mm lie ahead of the leading edge: their % chord is all 0.
+    old, new = original("right"), wing(root=1530, twist=-1, spar=22)
+    there, back = (carrier(*pair, "skin", keep) for pair in ((old, new), (new, old)))
+    assert there is not None and back is not None
+    skin = old.skin("skin")
+    points = flat_of_param(skin, 0, np.linspace(-0.01, 0.01, 41), 0.4)
+    again = back.points(there.points(points))
+    assert np.linalg.norm(space_of(skin, again) - space_of(skin, points), axis=1).max() < 0.02
 
 
 def test_places_stay_between_rib_section_and_spar() -> None:
