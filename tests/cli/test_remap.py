@@ -7,8 +7,11 @@ import io
 from pathlib import Path
 
 import pytest
+import trimesh
 from PIL import Image
 
+from mapper.job.partfile.build import build
+from mapper.job.partfile.read import read
 from mapper.store.shop import open_shop
 from tests.cli.typed import PART, fine, refused
 
@@ -175,6 +178,39 @@ def test_the_moves_are_drawn(marked: Path, tmp_path: Path) -> None:
     with Image.open(png) as picture:
         assert picture.width > 1000
     assert "ends in" in refused(f"remap RW-01 {file} --keep places --picture moves.pdf")
+
+
+SCAN = """
+units = "mm"
+part = "wing"
+shape = "mesh"
+mesh_file = "scan.ply"
+mesh_unit = "mm"
+station_axis = "y"
+
+[measured]
+how = "scan"
+tolerance = 1
+"""
+
+
+def test_a_scan_replaces_the_tape_and_its_residual_is_shown(marked: Path, tmp_path: Path) -> None:
+    skin = build(read(PART)).skins[0]
+    mesh = trimesh.Trimesh(skin.points, skin.triangles[:, ::-1], process=False)
+    mesh.export(tmp_path / "scan.ply")
+    points = {"a": [0, 0, 0], "b": [1500, 0, 0], "c": [300, 3000, 0]}
+    marks = "".join(
+        f'[[landmark]]\nname = "{n}"\nin_mesh = {p}\non_part = {p}\n' for n, p in points.items()
+    )
+    file = tmp_path / "scan.toml"
+    file.write_text(SCAN + marks)
+    said = " ".join(fine(f"remap RW-01 {file} --keep places").split())
+    assert "Aligned on 3 landmarks, 0.00 mm rms" in said
+    rows = listed(fine(f"remap RW-01 {file} --keep places --csv"))
+    drawn = [row for row in rows.values() if row["shift"]]
+    assert len(drawn) == 3 and all(float(row["shift"]) < 0.1 for row in drawn)
+    # Two sheets are one on the scan: a person says which was which.
+    assert all(row["place"] == "unconfirmed" for row in drawn)
 
 
 def test_a_part_without_entries_gets_its_shape_all_the_same(shop: Path, tmp_path: Path) -> None:

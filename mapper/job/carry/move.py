@@ -140,8 +140,8 @@ def renamed(old: Geometry, new: Geometry, keep: str) -> Renamed:
     """Panels that are the same sheet under another name: (skin, old name) to new name.
 
     A panel without a name of its own is called after its stations, and they may have been wrong.
-    The same sheet is one of which more than half, carried over, lies on the other, and is more than
-    half of it. {} where every panel keeps its name.
+    The same sheet is one of which more than three quarters, carried over, lie on the other and make
+    up as much of it: two sheets drawn as one are neither. {} where every panel keeps its name.
     """
     there = {(p.skin, p.name) for p in new.panels}
     known = {(p.skin, p.name) for p in old.panels}
@@ -157,7 +157,7 @@ def renamed(old: Geometry, new: Geometry, keep: str) -> Renamed:
             if candidate.skin != other.name or (candidate.skin, candidate.name) in known:
                 continue
             shared = intersection(carried, candidate.flat).area
-            if 2.0 * shared > max(carried.area, candidate.flat.area):
+            if 4.0 * shared > 3.0 * max(carried.area, candidate.flat.area):
                 found[panel.skin, panel.name] = candidate.name
     return found
 
