@@ -84,7 +84,7 @@ g/m2 = gram/meter**2; oz/ft2 = ounce/foot**2
 g/cm3 = gram/centimeter**3; lb/us_gal = pound/gallon
 m2/l = meter**2/liter; ft2/us_gal = foot**2/gallon
 l/m2 = liter/meter**2; us_gal/ft2 = gallon/foot**2
-um_m2/h = micrometer*meter**2/hour; mil_ft2/h = thou*foot**2/hour
+µm_m2/h um_m2/h = micrometer*meter**2/hour; mil_ft2/h = thou*foot**2/hour
 m2/h = meter**2/hour; ft2/h = foot**2/hour; m/h = meter/hour; ft/h = foot/hour
 kg/h = kilogram/hour; lb/h = pound/hour; l/min = liter/minute; us_gal/min = gallon/minute
 /m2 1/m2 = 1/meter**2; /ft2 1/ft2 = 1/foot**2
@@ -147,7 +147,7 @@ QUANTITIES: dict[str, Quantity] = {
     "um m2/h": _one(
         "µm m²/h = micrometer*meter**2/hour",
         "mil ft²/h = thou*foot**2/hour",
-        *("um m2/h", "mil ft2/h"),
+        *("µm m2/h", "um m2/h", "mil ft2/h"),
     ),
     "m/h": _one("m/h = meter/hour", "ft/h = foot/hour", "m/h", "ft/h"),
     "kg/h": _one("kg/h = kilogram/hour", "lb/h = pound/hour", "kg/h", "lb/h"),

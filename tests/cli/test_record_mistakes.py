@@ -76,7 +76,7 @@ from tests.cli.typed import refused, typed
         ("replace RW-01 --panel x --on 2026-01-01", "It has"),
         ("replace RW-01", "Add --on"),
         ("fields stain", "Kinds: finding"),
-        ("history --limit -1", "0 or more"),
+        ("history --limit -1", "or more"),
         ("redo", "nothing to redo"),
         ("setting estimate.no_such_rate 5", "estimate.no_such_rate"),
         ("backup {tmp}/shop/inside", "inside the shop"),

@@ -226,6 +226,8 @@ def test_every_example_builds_and_prints_within_80_columns(name: str, tmp_path: 
     assert printed.stdout.strip() == example(name).strip()
     file = tmp_path / "part.toml"
     file.write_text(printed.stdout, "utf-8")
+    if name == "mesh":
+        (tmp_path / "mesh.obj").write_text(run("example", "mesh.obj").stdout, "utf-8")
     result = run("shape", file)
     assert result.exit_code == 0, result.exception
     assert max(len(line) for line in result.stdout.split("\n")) <= 80

@@ -79,8 +79,13 @@ def example_names() -> tuple[str, ...]:
 
 
 def example(name: str) -> str:
-    """The text of a worked example; MapperError with the names there are."""
+    """The text of a worked example, or of the mesh that one of them names ("mesh.obj");
+    MapperError with the names there are."""
     names = example_names()
+    if name.endswith(".obj") and name.removesuffix(".obj") in names:
+        beside = files("mapper.job.partfile") / "examples" / name
+        if beside.is_file():
+            return beside.read_text("utf-8")
     plain = name.removesuffix(".toml").replace(" ", "-")
     if plain not in names:
         near = closest(plain, names)
