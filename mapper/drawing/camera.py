@@ -30,6 +30,14 @@ VIEWS = {
 CAMERAS = (*VIEWS, "auto")
 # How much of a sheet must face one way for it to be looked at from there.
 FLAT_ENOUGH = 0.9
+# Of the width of a picture, what a camera that looks at something fills with it.
+FILLED = 0.92
+# How much more than half a picture lies above or below what is looked at: its foot is kept free.
+FOOT = 1.23
+# Cosine beyond a right angle at which a triangle still counts as turned towards the camera.
+EDGE_ON = 0.1
+# Of a picture's width, how far the writing of an outline may reach into it from outside.
+NEIGHBOURS = 0.06
 
 
 @dataclass(frozen=True)
@@ -139,3 +147,34 @@ def look_at_region(
     middle = placed(geometry, space.mean(axis=0)[None])[0]
     across = max(x1 - x0, 1.6 * (y1 - y0)) * (1 + margin)
     return Camera(_triple(towards), _triple(up), _triple(middle), float(across))
+
+
+def in_sight(
+    geometry: Geometry, skin: Skin, camera: Camera, size: tuple[int, int], face: int = 0
+) -> tuple[tuple[float, float, float, float], ...]:
+    """What of a skin may be seen in a picture of `size` pixels by a camera that looks at something:
+    boxes (x0, y0, x1, y1) on the flat map, one for each chart that has any; rather too large.
+
+    face 0: of sheet turned towards the camera; 1: of all that lies in the picture. What hides what
+    is not asked. () too for a camera that looks at the whole.
+    """
+    if camera.look_at is None or camera.across is None:
+        return ()
+    right, up, back = camera.axes()
+    points = placed(geometry, skin.points) - np.asarray(camera.look_at)
+    half = camera.across / 2 / FILLED
+    reach = np.array([half, FOOT * half * size[1] / size[0]])
+    screen = np.stack([points @ right, points @ up], axis=1)[skin.triangles]
+    seen = ((screen.min(axis=1) <= reach) & (screen.max(axis=1) >= -reach)).all(axis=1)
+    if face == 0:
+        normals = triangle_normals(skin) * hand_of(skin) @ geometry.placement.rotation.T
+        seen &= normals @ back >= -EDGE_ON * np.linalg.norm(normals, axis=1)
+    edge = NEIGHBOURS * camera.across
+    boxes = []
+    for chart in skin.charts:
+        mine = skin.triangles[chart.first : chart.last][seen[chart.first : chart.last]]
+        if len(mine):
+            flat = skin.flat[mine].reshape(-1, 2)
+            low, high = flat.min(axis=0) - edge, flat.max(axis=0) + edge
+            boxes.append((float(low[0]), float(low[1]), float(high[0]), float(high[1])))
+    return tuple(boxes)

@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from mapper.drawing.camera import Camera, camera_for, is_flat
+from mapper.drawing.camera import FILLED, Camera, camera_for, is_flat
 from mapper.drawing.flatmap import draw_map
 from mapper.drawing.mesh import (
     TEXTURE_SIDE,
@@ -223,7 +223,7 @@ def _frame(job: PictureJob, points: Array) -> _Frame:
     right, up, _ = camera.axes()
     wide, high = job.size
     top = TOP if job.title else 0.04
-    room = np.array([0.92 * wide, (1 - top - BOTTOM) * high])
+    room = np.array([FILLED * wide, (1 - top - BOTTOM) * high])
     screen = np.stack([points @ right, points @ up], axis=1)
     low, high_corner = screen.min(axis=0), screen.max(axis=0)
     if camera.look_at is not None and camera.across is not None:

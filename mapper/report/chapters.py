@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from datetime import datetime
 from functools import partial
@@ -15,10 +15,10 @@ from mapper.report import closing, found, summary, warn, worth
 from mapper.report.ahead import Ahead, Task
 from mapper.report.cache import Cache
 from mapper.report.entries import in_full
-from mapper.report.figures import Drawn, map_of, photo_files
+from mapper.report.figures import Drawn, MapWish, photo_files
 from mapper.report.lookup import UNPLACED, Lookup, Sheet
 from mapper.report.model import Document, Section, Words
-from mapper.report.numbers import PartNumbers, are_kept, part_numbers, place_of
+from mapper.report.numbers import are_kept, part_numbers, place_of
 from mapper.report.partpage import (
     PartContent,
     first_page,
@@ -35,7 +35,6 @@ from mapper.report.worth import worth_of
 from mapper.units import Units
 
 Progress = Callable[[str, int, int], None]
-MUCH = 3  # parts to be measured anew, from which on a helper process is worth its start
 HEAD = 12  # letters of the hash in the footer; the whole stands on the first and last page
 
 
@@ -84,33 +83,22 @@ class Chapters:
     def _gather(self) -> None:
         """All numbers, photos and pictures; nothing is drawn twice."""
         book, cache, lookup = self.book, self.cache, self.lookup
-        new = sum(not are_kept(book, part, lookup, cache) for part in book.parts)
-        self.much = new >= MUCH
-        if self.much:
-            # Pictures are rendered here while a helper measures.
-            with Ahead(self._measuring(), partial(self.step, "measuring")) as ahead:
-                self._photos()
-                self._render(ahead.look)
-                ahead.finish()
-        steps = len(book.parts) + 1
-        measured = (lambda done: None) if self.much else (
-            lambda done: self.step("measuring", done, steps)
-        )  # fmt: skip
-        measured(0)
-        self.numbers: dict[str, PartNumbers] = {}
-        for i, part in enumerate(book.parts, 1):
-            self.numbers[part.id] = part_numbers(book, part, lookup, cache)
-            measured(i)
-        self.worth = worth_of(book, self.units, cache)
-        measured(steps)
-        if not self.much:
+        new = [p for p in book.parts if not are_kept(book, p, lookup, cache)]
+        tasks = self._measuring(new)
+        kept = len(book.parts) - len(new)
+        steps = kept + len(tasks)
+        # Pictures are rendered here while a helper measures what is new.
+        with Ahead(tasks, lambda n, _: self.step("measuring", kept + n, steps)) as ahead:
             self._photos()
-            self._render(lambda: None)
+            self._render(ahead.look)
+            ahead.finish()
+        self.numbers = {part.id: part_numbers(book, part, lookup, cache) for part in book.parts}
+        self.worth = worth_of(book, self.units, cache)
 
-    def _measuring(self) -> list[Task]:
+    def _measuring(self, parts: Iterable[Part]) -> list[Task]:
         """What a helper can do while pictures are rendered: parts with most entries first."""
         # Shapes are read here: a helper has no business with the store.
-        shaped = [part for part in self.book.parts if self.lookup.geometry(part) is not None]
+        shaped = [part for part in parts if self.lookup.geometry(part) is not None]
         shaped.sort(key=lambda part: -len(self.lookup.entries(part)))
         smoothed = (
             partial(smoothed_maps, part, self.lookup, self.units, self.cache) for part in shaped
@@ -169,37 +157,33 @@ class Chapters:
     def _of_part(self, part: Part) -> tuple[Caution, ...]:
         return warn.of_part(self.lookup.geometry(part), self.lookup.entries(part))
 
-    def _draw(self, sheet: Sheet) -> Drawn:
+    def _map_of(self, sheet: Sheet) -> MapWish:
         entries = self.lookup.entries(sheet.part)
-        return map_of(
+        return MapWish(
             sheet,
             entries,
             self.lookup.number,
             self.units.system,
-            self.cache,
-            numbered=self.lookup.on_sheet(sheet, entries),
             legend=sheet.panel == WHOLE or sheet.skin.name not in self.whole[sheet.part.id],
+            numbered=self.lookup.on_sheet(sheet, entries),
         )
 
     def _map(self, sheet: Sheet) -> Drawn:
-        made = self._draw(sheet)
-        if not self.much:
-            self.page += 1
-            self.step("pages", self.page, self.pages)
-        return made
+        return self.maps[sheet].drawn(self.cache)
+
+    def _draw(self, sheets: Iterable[Sheet]) -> None:
+        """Draws the maps that are not there yet; a helper draws every other one."""
+        self.maps = {sheet: self._map_of(sheet) for sheet in sheets}
+        new = [wish for wish in self.maps.values() if not wish.is_kept(self.cache)]
+        kept = len(self.maps) - len(new)
+        tasks = [partial(wish.drawn, self.cache) for wish in new]
+        with Ahead(tasks, lambda n, _: self.step("pages", kept + n, len(self.maps))) as ahead:
+            ahead.finish()
 
     def _assemblies(self) -> list[Section]:
         wholes = {p.id: wholes_of(p, self.lookup, self.used[p.id]) for p in self.book.parts}
         self.whole = {part_id: {s.skin.name for s in found} for part_id, found in wholes.items()}
-        self.pages = sum(len(s) for s in (*self.used.values(), *wholes.values()))
-        self.page = 0
-        if self.much:
-            sheets = [s for found in (*wholes.values(), *self.used.values()) for s in found]
-            maps = [partial(self._draw, sheet) for sheet in sheets]
-            with Ahead(maps, partial(self.step, "pages")) as ahead:
-                ahead.finish()
-        else:
-            self.step("pages", 0, self.pages)
+        self._draw(s for found in (*wholes.values(), *self.used.values()) for s in found)
         sections = []
         for assembly, parts in self.lookup.assemblies():
             name = assembly.name if assembly else UNPLACED

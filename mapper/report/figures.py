@@ -7,7 +7,7 @@ import json
 import warnings
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from pathlib import Path
 
 from PIL import Image, ImageOps, UnidentifiedImageError
@@ -21,7 +21,7 @@ from mapper.job.entry import Entry, Outline
 from mapper.job.plain import to_plain
 from mapper.report.cache import Cache, key_of
 from mapper.report.lookup import Sheet
-from mapper.report.piles import labels_of, piles_on
+from mapper.report.piles import Pile, labels_of, piles_on
 
 TEXT_WIDTH = 174.0  # mm on paper
 MAP_HEIGHT = 56.0  # mm on paper of a panel, its furniture not counted
@@ -158,6 +158,73 @@ def without_legend(drawing: DisplayList) -> DisplayList:
     return replace(drawing, items=items, bounds=cut, legend=())
 
 
+@dataclass(frozen=True, eq=False)
+class MapWish:
+    """The flat map of one panel on one face, asked for and perhaps not drawn yet.
+
+    legend: False leaves the legend out, for a panel whose part has a whole map with one.
+    numbered: the entries that get their number, None for all; those of the panels beside it are
+    drawn and not named.
+    """
+
+    sheet: Sheet
+    entries: tuple[Entry, ...]
+    numbers: Mapping[str, str]
+    units: str
+    legend: bool = True
+    numbered: tuple[Entry, ...] | None = None
+
+    @cached_property
+    def labels(self) -> dict[str, str]:
+        """The text at each outline that has one, by the id of its first entry."""
+        named = {e.id for e in (self.entries if self.numbered is None else self.numbered)}
+        return labels_of(self._piles, {i: n for i, n in self.numbers.items() if i in named})
+
+    @cached_property
+    def _piles(self) -> tuple[Pile, ...]:
+        return piles_on(self.sheet, near(self.sheet, self.entries))
+
+    @cached_property
+    def key(self) -> str:
+        """What it is found again by: all that it shows."""
+        sheet = self.sheet
+        return key_of(
+            "map", sheet.part.geometry, sheet.part.name, sheet.skin.name, sheet.title, sheet.face,
+            self.units, self.legend, self.labels, numbers_key(pile[0] for pile in self._piles),
+        )  # fmt: skip
+
+    @cached_property
+    def _drawing(self) -> DisplayList:
+        sheet = self.sheet
+        whole = sheet.region.is_empty
+        high = WHOLE_HEIGHT if whole else MAP_HEIGHT
+        width, height = TALL if is_tall(sheet) else (TEXT_WIDTH, high)
+        drawn = draw_map(
+            sheet.geometry,
+            sheet.skin.name,
+            sheet.face,
+            tuple(pile[0] for pile in self._piles),
+            units=self.units,
+            title=f"{sheet.part.name}: {sheet.title}",
+            width=width,
+            height=height,
+            numbers=self.labels,
+            region=None if whole else sheet.region,
+        )
+        return drawn if self.legend else without_legend(drawn)
+
+    def is_kept(self, cache: Cache) -> bool:
+        """Whether it is drawn already."""
+        return cache.has(self.key, ".svg") and cache.has(self.key, ".json")
+
+    def drawn(self, cache: Cache) -> Drawn:
+        """The map as a file, with its description in words."""
+        file = cache.file(
+            self.key, ".svg", lambda out: out.write_text(to_svg(self._drawing), "utf-8")
+        )
+        return Drawn(file, cache.value(self.key, lambda: self._drawing.description))
+
+
 def map_of(
     sheet: Sheet,
     entries: Iterable[Entry],
@@ -167,41 +234,6 @@ def map_of(
     legend: bool = True,
     numbered: Iterable[Entry] | None = None,
 ) -> Drawn:
-    """The flat map of one panel on one face, with its description in words.
-
-    legend: False leaves the legend out, for a panel whose part has a whole map with one.
-    numbered: the entries that get their number, None for all; those of the panels beside it are
-    drawn and not named.
-    """
-    entries = tuple(entries)
-    named = {e.id for e in (entries if numbered is None else numbered)}
-    piles = piles_on(sheet, near(sheet, entries))
-    shown = tuple(pile[0] for pile in piles)
-    labels = labels_of(piles, {id_: number for id_, number in numbers.items() if id_ in named})
-    key = key_of(
-        "map", sheet.part.geometry, sheet.part.name, sheet.skin.name, sheet.title, sheet.face,
-        units, legend, labels, numbers_key(shown),
-    )  # fmt: skip
-    whole = sheet.region.is_empty
-    width, height = TALL if is_tall(sheet) else (TEXT_WIDTH, WHOLE_HEIGHT if whole else MAP_HEIGHT)
-    made: list[DisplayList] = []
-
-    def drawing() -> DisplayList:
-        if not made:
-            drawn = draw_map(
-                sheet.geometry,
-                sheet.skin.name,
-                sheet.face,
-                shown,
-                units=units,
-                title=f"{sheet.part.name}: {sheet.title}",
-                width=width,
-                height=height,
-                numbers=labels,
-                region=None if sheet.region.is_empty else sheet.region,
-            )
-            made.append(drawn if legend else without_legend(drawn))
-        return made[0]
-
-    file = cache.file(key, ".svg", lambda out: out.write_text(to_svg(drawing()), "utf-8"))
-    return Drawn(file, cache.value(key, lambda: drawing().description))
+    """The flat map of one panel on one face; see MapWish."""
+    named = None if numbered is None else tuple(numbered)
+    return MapWish(sheet, tuple(entries), numbers, units, legend, named).drawn(cache)

@@ -5,12 +5,13 @@ from __future__ import annotations
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 
 import numpy as np
-from shapely import MultiPolygon, box, contains_xy
+from shapely import MultiPolygon, box, contains_xy, union_all
 
-from mapper.drawing.camera import Camera, look_at_region
+from mapper.drawing.camera import Camera, in_sight, look_at_region
 from mapper.drawing.mesh import ScenePart
 from mapper.drawing.scene import NoPictures, PictureJob, dress, pictures
 from mapper.drawing.view import triangle_normals
@@ -25,8 +26,6 @@ from mapper.surface.geometry import Geometry
 
 PART_SIZE = (1400, 900)
 SHEET_SIZE = (1000, 640)
-REACH = 1.6  # of a panel's longer side, from its middle
-CHART_GAP = 300.0  # mm that charts of a skin may lie further apart on the flat map than on the part
 RAISED = 0.7  # of the view on a panel that runs round an edge, over its length
 LEVEL = 0.3  # a direction that falls by less of its length is level
 STRAIGHT = 0.8  # of a panel that can be looked at square
@@ -61,29 +60,63 @@ class Wanted:
             )
         return f"{self.sheet.name}, on the part, seen square to its middle."
 
-    def key(self, numbers: Mapping[str, str], units: str) -> str:
-        """What it is found again by."""
+    def key(self, numbers: Mapping[str, str], units: str, cache: Cache | None = None) -> str:
+        """What it is found again by. cache: where what it may show is kept for its shape."""
         sheet = None if self.sheet is None else (self.sheet.skin.name, self.sheet.title, self.bent)
-        seen = self.seen
+        seen = self.seen(cache)
         labels = {e.id: numbers[e.id] for e in seen}
         return key_of(
             "picture", self.part.geometry, self.face, sheet, units, labels, numbers_key(seen)
         )
 
     @property
-    def seen(self) -> tuple[Entry, ...]:
-        """The entries that can lie in the picture: all of the part's, or those round the panel.
+    def size(self) -> tuple[int, int]:
+        """Pixels across and down."""
+        return PART_SIZE if self.sheet is None else SHEET_SIZE
 
-        Looked at square, a picture is at most this much wider and higher than its panel; so a
-        change on one panel does not make the pictures of all the others anew.
-        """
+    @cached_property
+    def camera(self) -> Camera | str:
+        """Where it is taken from."""
+        if self.sheet is None:
+            return "auto"
+        sheet = self.sheet
+        camera = look_at_region(self.geometry, sheet.skin.name, sheet.face, sheet.region)
+        return from_above(camera) if self.bent else camera
+
+    def windows(self, cache: Cache | None) -> Mapping[str, Sequence[Sequence[float]]]:
+        """What of each skin may be seen in the picture of a panel: boxes on its flat map."""
+        sheet = self.sheet
+        if sheet is None:
+            return {}
+
+        def made() -> dict[str, list[tuple[float, ...]]]:
+            camera = self.camera
+            return {} if isinstance(camera, str) else {
+                skin.name: list(in_sight(self.geometry, skin, camera, self.size, self.face))
+                for skin in self.geometry.skins
+            }  # fmt: skip
+
+        if cache is None:
+            return made()
+        where = (sheet.skin.name, sheet.panel, sheet.face, self.bent, self.size)
+        found: dict[str, list[list[float]]] = cache.value(
+            key_of("in sight", self.part.geometry, where), made
+        )
+        return found
+
+    def seen(self, cache: Cache | None = None) -> tuple[Entry, ...]:
+        """The entries that can lie in the picture: all of the part's, or those of the sheet before
+        its camera; so a change on one panel does not make the pictures of all the others anew."""
         if self.sheet is None:
             return self.entries
-        x0, y0, x1, y1 = self.sheet.region.bounds
-        reach = REACH * max(x1 - x0, y1 - y0) + CHART_GAP
-        x, y = (x0 + x1) / 2, (y0 + y1) / 2
-        window = box(x - reach, y - reach, x + reach, y + reach)
-        return tuple(e for e in self.entries if e.outline and window.intersects(e.outline.shape))
+        windows = {
+            name: union_all([box(*b) for b in boxes]) for name, boxes in self.windows(cache).items()
+        }
+        return tuple(
+            e
+            for e in self.entries
+            if e.outline and windows[e.outline.skin].intersects(e.outline.shape)
+        )
 
 
 def wanted(lookup: Lookup) -> tuple[Wanted, ...]:
@@ -163,7 +196,7 @@ def render(
 
     step(done, total) after each. Where this machine cannot render, those kept from before stay.
     """
-    keys = [w.key(numbers, units) for w in wishes]
+    keys = [w.key(numbers, units, cache) for w in wishes]
     todo = [i for i, key in enumerate(keys) if not cache.has(key, ".jpg")]
     lost: tuple[str, ...] = ()
     done = len(wishes) - len(todo)
@@ -207,17 +240,12 @@ def _render(
                     faces=(wish.face,),
                     side=TEXTURE,
                 )
-            camera = "auto"
-            if wish.sheet is not None:
-                sheet = wish.sheet
-                camera = look_at_region(wish.geometry, sheet.skin.name, sheet.face, sheet.region)
-                camera = from_above(camera) if wish.bent else camera
             jobs.append(
                 PictureJob(
                     (dressed[look],),
                     Path(name) / f"{i}.jpg",
-                    SHEET_SIZE if wish.sheet else PART_SIZE,
-                    camera,
+                    wish.size,
+                    wish.camera,
                     "outer" if wish.face == 0 else "inner",
                     units=units,
                 )
