@@ -10,11 +10,17 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import stats
 
 from mapper.errors import MapperError
+from mapper.late import Late
+
+if TYPE_CHECKING:
+    from scipy import stats
+else:
+    stats = Late("scipy.stats")
 
 LEVEL = 0.95
 FEWEST_CELLS = 8  # under eight equal cells the dispersion is not estimated (common practice)
