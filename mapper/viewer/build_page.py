@@ -32,7 +32,7 @@ HERE = Path(__file__).resolve().parent
 PAGE = HERE / "page"
 STATIC = HERE / "static"
 DIGEST = "digest.txt"
-TOP = ("package.json", "package-lock.json", "tsconfig.json", ".npmrc", "index.html", "page.css")
+TOP = ("package.json", "package-lock.json", ".npmrc", "index.html", "page.css")
 
 
 class PageNotBuilt(RuntimeError):

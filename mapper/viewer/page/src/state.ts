@@ -210,6 +210,18 @@ export class App {
     return this.outbox.length;
   }
 
+  /** Rows of an answer: newer ones only, and no word about what else happened meanwhile. */
+  takeRows(changes: Changes): void {
+    const book = this.book;
+    if (book === null) return;
+    const gone = new Set(changes.removed);
+    book.entries = merged(book.entries, newer(book.entries, changes.entries)).filter(
+      (e) => !gone.has(e.id),
+    );
+    this.tell("book");
+  }
+
+  /** What happened since the seq of the book, in order. */
   take(changes: Changes): void {
     const book = this.book;
     if (book === null || changes.seq < book.seq) return;
@@ -224,6 +236,11 @@ export class App {
     }
     this.tell("book");
   }
+}
+
+function newer(old: EntryView[], fresh: EntryView[]): EntryView[] {
+  const versions = new Map(old.map((e) => [e.id, e.version]));
+  return fresh.filter((e) => e.version >= (versions.get(e.id) ?? 0));
 }
 
 function merged<T extends { id: Id }>(old: T[], fresh: T[]): T[] {

@@ -1,0 +1,89 @@
+// This device's database. What waits to be sent is written with strict durability: it is on the
+// disk before the page says that it is kept.
+
+import type { Draft, OutboxItem } from "../state.ts";
+
+const NAME = "airframe-map";
+const VERSION = 1;
+
+export class DeviceDb {
+  #db: IDBDatabase;
+
+  private constructor(db: IDBDatabase) {
+    this.#db = db;
+    // A newer page in another tab wants to change the tables: let it.
+    db.onversionchange = () => db.close();
+  }
+
+  static open(): Promise<DeviceDb> {
+    return new Promise((resolve, reject) => {
+      const asked = indexedDB.open(NAME, VERSION);
+      asked.onupgradeneeded = () => {
+        const db = asked.result;
+        db.createObjectStore("outbox", { keyPath: "n", autoIncrement: true });
+        db.createObjectStore("drafts", { keyPath: "entry.id" });
+        db.createObjectStore("kept");
+      };
+      asked.onsuccess = () => resolve(new DeviceDb(asked.result));
+      asked.onerror = () => reject(asked.error ?? new Error("The device's database did not open."));
+      asked.onblocked = () => reject(new Error("Another tab holds an older page: close it."));
+    });
+  }
+
+  #write<T>(store: string, work: (s: IDBObjectStore) => IDBRequest<T>): Promise<T> {
+    return new Promise((resolve, reject) => {
+      const step = this.#db.transaction(store, "readwrite", { durability: "strict" });
+      const asked = work(step.objectStore(store));
+      step.oncomplete = () => resolve(asked.result);
+      step.onerror = step.onabort = () => reject(step.error ?? asked.error ?? new Error("not kept"));
+    });
+  }
+
+  #read<T>(store: string, work: (s: IDBObjectStore) => IDBRequest<T>): Promise<T> {
+    return new Promise((resolve, reject) => {
+      const asked = work(this.#db.transaction(store, "readonly").objectStore(store));
+      asked.onsuccess = () => resolve(asked.result);
+      asked.onerror = () => reject(asked.error ?? new Error("not read"));
+    });
+  }
+
+  /** All that waits, in order. */
+  outbox(): Promise<OutboxItem[]> {
+    return this.#read("outbox", (s) => s.getAll() as IDBRequest<OutboxItem[]>);
+  }
+
+  /** Keep one more; gives it with its number. */
+  async push(item: Omit<OutboxItem, "n">): Promise<OutboxItem> {
+    const n = (await this.#write("outbox", (s) => s.add(item))) as number;
+    return { ...item, n } as OutboxItem;
+  }
+
+  async update(item: OutboxItem): Promise<void> {
+    await this.#write("outbox", (s) => s.put(item));
+  }
+
+  async take(n: number): Promise<void> {
+    await this.#write("outbox", (s) => s.delete(n));
+  }
+
+  async putDraft(draft: Draft): Promise<void> {
+    await this.#write("drafts", (s) => s.put(draft));
+  }
+
+  async dropDraft(entryId: string): Promise<void> {
+    await this.#write("drafts", (s) => s.delete(entryId));
+  }
+
+  drafts(): Promise<Draft[]> {
+    return this.#read("drafts", (s) => s.getAll() as IDBRequest<Draft[]>);
+  }
+
+  async put(key: string, value: unknown): Promise<void> {
+    await this.#write("kept", (s) => s.put(value, key));
+  }
+
+  async get<T>(key: string): Promise<T | null> {
+    const found = await this.#read("kept", (s) => s.get(key) as IDBRequest<T | undefined>);
+    return found ?? null;
+  }
+}
