@@ -15,6 +15,7 @@ from typing import Annotated, Any
 import typer
 
 from mapper.errors import MapperError
+from mapper.job.naming import answering, label, pick
 
 Folder = Annotated[
     Path | None,
@@ -146,56 +147,12 @@ BOOK_ROWS = {
 }
 
 
-def label(record: Any) -> str:
-    """What a reader calls a record: its name, a lot's product and number, an entry's kind."""
-    if getattr(record, "code", ""):
-        return f"{record.code} {record.name}"
-    for name in ("name", "kind"):
-        if getattr(record, name, ""):
-            return str(getattr(record, name))
-    if hasattr(record, "product"):
-        return f"{record.product} {record.number}"
-    return str(record.id[:8])
-
-
 def title(what: str, record: Any) -> str:
     """A record with its sort before it; an entry is called by its kind and tag code."""
     if what == "entry":
         code = str(record.values.get("tag_code", ""))
         return f"{record.kind} {code}".strip()
     return f"{what} {label(record)}"
-
-
-def answering(rows: Iterable[Any], wanted: str) -> list[Any]:
-    """The records that answer to a text: by the whole id, else by name, code or number, else by
-    the start of the id (4 characters or more)."""
-    text, rows = wanted.strip(), list(rows)
-    found = [r for r in rows if r.id == text]
-    if not found and text:
-        words = ("code", "name", "number", "tag_code")
-        found = [r for r in rows if any(_word(r, w).casefold() == text.casefold() for w in words)]
-    if not found and len(text) >= 4:
-        found = [r for r in rows if r.id.startswith(text.lower())]
-    return found
-
-
-def _word(record: Any, name: str) -> str:
-    values = getattr(record, "values", {})
-    return str(getattr(record, name, "") or values.get(name, "") or "")
-
-
-def pick(what: str, rows: Iterable[Any], wanted: str) -> Any:
-    """The one record that answers; MapperError for none or several, naming some that are there."""
-    rows = list(rows)
-    found = answering(rows, wanted)
-    if len(found) == 1:
-        return found[0]
-    there = "; ".join(f"{label(r)} ({r.id[:8]})" for r in (found or rows)[:8]) or "none yet"
-    if found:
-        raise MapperError(
-            f"{len(found)} of them answer to {what} {wanted!r}: {there}.", "Give more of the id."
-        )
-    raise MapperError(f"There is no {what} {wanted!r}.", f"There: {there}.", "Name one of these.")
 
 
 _MANY = {"person": "people", "assembly": "assemblies"}

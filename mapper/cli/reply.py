@@ -10,8 +10,6 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from mapper.cli.desk import Desk
 
-_MOST = 4  # names of a kind in one line
-
 
 def tell(desk: Desk, entry: Any) -> None:
     """Print the lines below "finding on ...": place, near lines, rules met, to-complete list."""
@@ -26,66 +24,38 @@ def wrapped(line: str) -> str:
 
 def size_words(desk: Desk, entry: Any) -> str:
     """ ", 0.060 m2 on 2 sheets" for an entry with an outline."""
-    from mapper.surface.measure import length
+    from mapper.job import telling
     from mapper.units import count_of
 
     if entry.outline is None:
         return ""
-    sheets = f"on {count_of(len(entry.pieces), 'sheet')}"
-    if entry.region == "area":
-        return f", {desk.units.show(sum(x.area for x in entry.pieces), 'mm2')} {sheets}"
-    if entry.region == "line":
-        skin = desk.book.geometries[entry.geometry].skin(entry.outline.skin)
-        size = desk.units.show(length(skin, entry.outline.shape), "mm")
-        return f", a line of {size} {sheets}"
-    return f", {count_of(len(entry.outline.shape.geoms), 'point')} {sheets}"
+    size = telling.size(entry, desk.book.geometries[entry.geometry], desk.units)
+    words = {"line": f"a line of {size}"}.get(entry.region, size)
+    return f", {words} on {count_of(len(entry.pieces), 'sheet')}"
 
 
 def place_lines(desk: Desk, entry: Any) -> Iterator[str]:
     """Face, side, station, % chord and panel of an outline, and what it lies near."""
-    from mapper.cli.words import drawn
-    from mapper.job.runs import lines_near
+    from mapper.job import telling
     from mapper.job.sense import panels_under
 
     if entry.outline is None:
         return
     geometry = desk.book.geometries[entry.geometry]
     names = [p.name for p in panels_under(entry, geometry)]
-    panels = f"; panel{'s' * (len(names) > 1)} {_some(names)}" if names else ""
-    where, face = drawn(desk, entry.outline), entry.outline.face
+    panels = f"; panel{'s' * (len(names) > 1)} {telling.some(names)}" if names else ""
+    where, face = telling.drawn(entry.outline, desk.units), entry.outline.face
     yield f"Where: {where}{'' if face in where else f', {face} face'}{panels}."
-    near = lines_near(geometry, entry.outline)
-    on = [n for n in near if n.distance < 0.05]
-    beside = [n for n in near if n.distance >= 0.05]
-    words = [
-        f"on {_some([_called(n) for n in on if n.kind == kind], ', ')}"
-        for kind in dict.fromkeys(n.kind for n in on)
-    ]
-    taken = {n.kind for n in on}
-    words += [
-        f"{desk.units.show(n.distance, 'mm')} from {_called(n)}"
-        for n in beside
-        if n.kind not in taken
-    ]
+    words = telling.near(geometry, entry.outline, desk.units)
     if words:
-        yield f"Near: {'; '.join(words)}."
-
-
-def _called(near: Any) -> str:
-    """A line's name, with its kind where the name does not say it."""
-    plain = near.kind.removesuffix(" row")
-    return near.name if plain in near.name.casefold() else f"{near.kind} {near.name}"
-
-
-def _some(names: list[str], between: str = "; ") -> str:
-    more = f" and {len(names) - _MOST} more" if len(names) > _MOST else ""
-    return between.join(names[:_MOST]) + more
+        yield f"Near: {words}."
 
 
 def rule_lines(desk: Desk, entry: Any) -> Iterator[str]:
     """The rules that recorded media meet on the sheets they lie on, each with its source."""
     from mapper.estimate.advice import warnings_of
     from mapper.estimate.methods import NOT_STATED
+    from mapper.job import telling
     from mapper.job.sense import panels_under
 
     method = {
@@ -104,7 +74,7 @@ def rule_lines(desk: Desk, entry: Any) -> Iterator[str]:
             met.setdefault(caution, []).append(_sheet(desk, panel))
     what = method.removeprefix("other: ")
     for sheets in dict.fromkeys(tuple(sheets) for sheets in met.values()):
-        yield f"CAUTION, {what} on {_some(list(sheets))}:"
+        yield f"CAUTION, {what} on {telling.some(list(sheets))}:"
         for caution, there in met.items():
             if tuple(there) == sheets:
                 yield f"- {caution.text} ({caution.source})"

@@ -14,61 +14,16 @@ if TYPE_CHECKING:
 
 def where(desk: Desk, entry: Any) -> str:
     """Where an entry is, in short: its place in words, or side, stations and % chord."""
-    return str(entry.place.words) if entry.place is not None else drawn(desk, entry.outline)
+    from mapper.job import telling
 
-
-def drawn(desk: Desk, outline: Any) -> str:
-    """Where an outline lies, in short: side, face, stations and % chord."""
-    import numpy as np
-
-    words = [] if outline.face == "outer" else [outline.face]
-    anchors = outline.anchors
-    if anchors is None or not np.isfinite(anchors[:, 0]).any():
-        return ", ".join([outline.skin, *words])
-    # A corner on the leading or trailing edge belongs to both sides and tells neither.
-    inside = (anchors[:, 1] > 0.01) & (anchors[:, 1] < 99.99)
-    told = anchors[inside] if inside.any() else anchors
-    sides = {float(v) for v in told[:, 2] if np.isfinite(v)}
-    chords = anchors[np.isfinite(anchors[:, 1]), 1]
-    if len(chords):
-        words.insert(0, "both sides" if len(sides) > 1 else "upper" if 1.0 in sides else "lower")
-    else:
-        words.insert(0, outline.skin)
-    label = desk.units.label("mm")
-    stations = desk.units.number(1.0, "mm") * anchors[:, 0]
-    # A tenth of an inch is as near as two millimetres.
-    words.append(f"station {_span(stations, desk.units.system == 'inch')} {label}")
-    if len(chords):
-        words.append(f"{_span(chords, len(anchors) == 1)} %")
-    return ", ".join(words)
-
-
-def _span(values: Any, tenths: bool) -> str:
-    import numpy as np
-
-    ends = [
-        f"{round(float(v), int(tenths)) + 0.0:.{int(tenths)}f}".removesuffix(".0")
-        for v in (np.nanmin(values), np.nanmax(values))
-    ]
-    return ends[0] if ends[0] == ends[1] else "-".join(ends)
+    return telling.where(entry, desk.units)
 
 
 def summary(desk: Desk, entry: Any) -> str:
     """The first few values of an entry in one line; its note where it has none."""
-    from mapper.job.entry import kind_of
-    from mapper.job.values import told
+    from mapper.job import telling
 
-    names = desk.names()
-    texts = []
-    for place, f in enumerate(kind_of(entry.kind).fields):
-        value = entry.values.get(f.name)
-        if value in (None, False) or f.computed or f.type in ("records", "shape"):
-            continue
-        # A choice of one's own is read without the word that says so.
-        text = told(f, value, desk.units, names=names).removeprefix("other: ")
-        plain = place == 0 or f.type == "text" or (f.expected and f.type == "choice" and f.only_if)
-        texts.append(f.label if value is True else text if plain else f"{f.label} {text}")
-    return ", ".join(texts[:3]) or entry.note
+    return telling.summary(entry, desk.units, desk.names())
 
 
 def details(desk: Desk, what: str, record: Any) -> Iterator[tuple[str, str]]:

@@ -1,0 +1,118 @@
+"""Entries in words, the same for the command line and the page: where they are, how large, what is
+near, and what they say in one line."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from mapper.job.entry import Entry, Outline, kind_of
+from mapper.job.runs import lines_near
+from mapper.job.values import told
+from mapper.surface.geometry import Geometry
+from mapper.surface.measure import length
+from mapper.surface.near import NearLine
+from mapper.units import Units, count_of
+
+MOST = 4  # names of a kind in one line
+_ON = 0.05  # mm: an outline so near a line lies on it
+
+
+def where(entry: Entry, units: Units) -> str:
+    """Where an entry is, in short: its place in words, or side, stations and % chord."""
+    if entry.place is not None:
+        return entry.place.words
+    return "" if entry.outline is None else drawn(entry.outline, units)
+
+
+def drawn(outline: Outline, units: Units) -> str:
+    """Where an outline lies, in short: side, face, stations and % chord."""
+    words = [] if outline.face == "outer" else [outline.face]
+    anchors = outline.anchors
+    if anchors is None or not np.isfinite(anchors[:, 0]).any():
+        return ", ".join([outline.skin, *words])
+    # A corner on the leading or trailing edge belongs to both sides and tells neither.
+    inside = (anchors[:, 1] > 0.01) & (anchors[:, 1] < 99.99)
+    corners = anchors[inside] if inside.any() else anchors
+    sides = {float(v) for v in corners[:, 2] if np.isfinite(v)}
+    chords = anchors[np.isfinite(anchors[:, 1]), 1]
+    if len(chords):
+        words.insert(0, "both sides" if len(sides) > 1 else "upper" if 1.0 in sides else "lower")
+    else:
+        words.insert(0, outline.skin)
+    label = units.label("mm")
+    stations = units.number(1.0, "mm") * anchors[:, 0]
+    # A tenth of an inch is as near as two millimetres.
+    words.append(f"station {_span(stations, units.system == 'inch')} {label}")
+    if len(chords):
+        words.append(f"{_span(chords, len(anchors) == 1)} %")
+    return ", ".join(words)
+
+
+def _span(values: NDArray[np.float64], tenths: bool) -> str:
+    ends = [
+        f"{round(float(v), int(tenths)) + 0.0:.{int(tenths)}f}".removesuffix(".0")
+        for v in (np.nanmin(values), np.nanmax(values))
+    ]
+    return ends[0] if ends[0] == ends[1] else "-".join(ends)
+
+
+def summary(entry: Entry, units: Units, names: Mapping[str, str]) -> str:
+    """The first few values of an entry in one line; its note where it has none.
+
+    names: words for the ids that values refer to.
+    """
+    texts = []
+    for place, f in enumerate(kind_of(entry.kind).fields):
+        value = entry.values.get(f.name)
+        if value in (None, False) or f.computed or f.type in ("records", "shape"):
+            continue
+        # A choice of one's own is read without the word that says so.
+        text = told(f, value, units, names=names).removeprefix("other: ")
+        plain = place == 0 or f.type == "text" or (f.expected and f.type == "choice" and f.only_if)
+        texts.append(f.label if value is True else text if plain else f"{f.label} {text}")
+    return ", ".join(texts[:3]) or entry.note
+
+
+def size(entry: Entry, geometry: Geometry, units: Units) -> str:
+    """How large an outline is: its pieces' true area, the length of its lines, or how many points;
+    "" for an entry without one."""
+    outline = entry.outline
+    if outline is None:
+        return ""
+    if outline.region == "area":
+        return units.show(sum(piece.area for piece in entry.pieces), "mm2")
+    if outline.region == "line":
+        return units.show(length(geometry.skin(outline.skin), outline.shape), "mm")
+    return count_of(len(outline.shape.geoms), "point")
+
+
+def near(geometry: Geometry, outline: Outline, units: Units) -> str:
+    """What an outline lies on, and of each other kind of line the nearest with its distance along
+    the sheet: "on rib 4; 32 mm from front spar"; "" where the skin has no lines."""
+    found = lines_near(geometry, outline)
+    on = [n for n in found if n.distance < _ON]
+    beside = [n for n in found if n.distance >= _ON]
+    words = [
+        f"on {some([_called(n) for n in on if n.kind == kind], ', ')}"
+        for kind in dict.fromkeys(n.kind for n in on)
+    ]
+    taken = {n.kind for n in on}
+    words += [
+        f"{units.show(n.distance, 'mm')} from {_called(n)}" for n in beside if n.kind not in taken
+    ]
+    return "; ".join(words)
+
+
+def _called(line: NearLine) -> str:
+    """A line's name, with its kind where the name does not say it."""
+    plain = line.kind.removesuffix(" row")
+    return line.name if plain in line.name.casefold() else f"{line.kind} {line.name}"
+
+
+def some(names: Sequence[str], between: str = "; ") -> str:
+    """The first few names, and how many more there are."""
+    more = f" and {len(names) - MOST} more" if len(names) > MOST else ""
+    return between.join(names[:MOST]) + more
