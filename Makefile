@@ -4,18 +4,20 @@ VENV := .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/.ready
 OUT ?= demo/out
-# Without a server to start yet, both settings end with the report.
+# SERVE=0 ends with the report, without serving the page.
 SERVE ?= 1
+PAGE := mapper/viewer/page
 # The core is tested as if FastAPI, SQLAlchemy, PyVista and Typst were not installed.
 CORE := tests/meshes tests/surface tests/job tests/partfile tests/estimate tests/corrosion
 
-.PHONY: help setup demo test bench lint format lock pictures clean
+.PHONY: help setup page demo test bench lint format lock pictures clean
 
 help:
-	@echo "make demo     set up, build the invented restoration, write its report"
+	@echo "make demo     set up, build the invented restoration, write its report, serve its page"
 	@echo "make test     set up, check the house rules, run every test"
 	@echo "make bench    measure speed, as ratios in the same run"
 	@echo "make lint     ruff, and a strict type check of the core"
+	@echo "make page     bundle the page at the wing"
 	@echo "make format   let ruff put the layout right"
 	@echo "make pictures make the pictures of README again"
 	@echo "make lock     pin the versions of all packages again"
@@ -33,8 +35,15 @@ $(READY): requirements.lock pyproject.toml
 	$(BIN)/python -m mapper.surface.warm
 	touch $@
 
-demo: $(READY)
+# Looks at the digest of its sources and does nothing while that is the same.
+page: $(READY)
+	$(BIN)/python -m mapper.viewer.build_page
+
+demo: page
 	$(BIN)/python -m demo --out $(OUT)
+ifneq ($(SERVE),0)
+	$(BIN)/mapper serve --shop $(OUT)/shop
+endif
 
 test: lint
 	$(BIN)/python -m pytest -n 2 --dist loadfile -m "not bench" -p tests.house.core_alone $(CORE) $(ARGS)
@@ -43,10 +52,11 @@ test: lint
 bench: $(READY)
 	$(BIN)/python -m pytest -m bench tests/bench -s --benchmark-columns=min,median,rounds --benchmark-sort=name $(ARGS)
 
-lint: $(READY)
+lint: page
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
+	$(BIN)/python -m mapper.viewer.build_page --check
 
 format: $(READY)
 	$(BIN)/ruff check --fix .
@@ -61,4 +71,4 @@ lock: $(READY)
 	$(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-emit-find-links --no-header --no-annotate --extra test pyproject.toml -o requirements.lock
 
 clean:
-	rm -rf $(VENV) demo/out build dist
+	rm -rf $(VENV) demo/out build dist mapper/viewer/static $(PAGE)/node_modules

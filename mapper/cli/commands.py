@@ -13,5 +13,6 @@ from mapper.cli import (
     record_list,  # noqa: F401
     remap,  # noqa: F401
     report,  # noqa: F401
+    serve,  # noqa: F401
     shape,  # noqa: F401
 )

