@@ -1,6 +1,6 @@
 // This device, put together: database, outbox, sync and service worker behind one interface.
 
-import { readShape, type LoadedShape } from "../lib/shape.ts";
+import { parseShape, type LoadedShape } from "../lib/shape.ts";
 import { deviceTime, newId, type App, type Draft, type OutboxItem } from "../state.ts";
 import type { ActionGiven, Id, MeasureAnswer, Where } from "../wire.ts";
 import { Api, NoAnswer } from "./api.ts";
@@ -84,7 +84,7 @@ class ThisDevice implements Device {
   loadShape(digest: string): Promise<LoadedShape> {
     const known = this.#shapes.get(digest);
     if (known !== undefined) return known;
-    const loading = this.#api.bytes(`/api/shapes/${digest}`).then(readShape);
+    const loading = this.#api.bytes(`/api/shapes/${digest}`).then(parseShape);
     loading.catch(() => this.#shapes.delete(digest));
     this.#shapes.set(digest, loading);
     for (const old of this.#shapes.keys()) {
