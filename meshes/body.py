@@ -78,6 +78,14 @@ class BodyPatch(RuledPatch):
         """Whether places have an angle round: a closed ring has, a fillet has not."""
         return self._centres is not None
 
+    def middle(self, t: ArrayLike) -> Array:
+        """(..., 2) y and z mm of the middle the angle goes round at t; NaN where the ring is open."""
+        w = np.asarray(t, dtype=np.float64)[..., None]
+        if self._centres is None:
+            return np.full((*w.shape[:-1], 2), np.nan)
+        first, second = self._centres
+        return np.asarray((1.0 - w) * first + w * second)
+
     def _signed(self, s: Array, t: Array) -> Array:
         if self._centres is None:
             return np.full(s.shape, np.nan)

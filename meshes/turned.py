@@ -145,6 +145,10 @@ class TurnedPatch(Stationed):
         """True (...): one side."""
         return np.ones(np.broadcast_shapes(np.shape(s), np.shape(t)), dtype=np.bool_)
 
+    def middle(self, t: ArrayLike) -> Array:
+        """(..., 2) y and z mm of the middle the angle goes round: the axis."""
+        return np.zeros((*np.shape(t), 2))
+
     def angle(self, s: ArrayLike, t: ArrayLike) -> Array:
         """Angle round (...), 0 to 360 degrees from the top, outboard first."""
         s, t = np.broadcast_arrays(np.asarray(s, dtype=np.float64), np.asarray(t, dtype=np.float64))
