@@ -1,7 +1,7 @@
 // What the views take and give: tools, what is drawn, what lies under the pointer. Flat coordinates
 // are mm on the flat map of a skin, as on the wire.
 
-import type { Flat, OutlineView, Shape } from "../wire";
+import type { Flat, OutlineView, Shape } from "../wire.ts";
 
 /** What a pointer does. radius and width are mm along the sheet. */
 export type Tool =
