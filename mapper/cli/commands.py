@@ -7,6 +7,7 @@ from mapper.cli import (
     distance,  # noqa: F401
     findings_map,  # noqa: F401
     record,  # noqa: F401
+    record_bays,  # noqa: F401
     record_change,  # noqa: F401
     record_entry,  # noqa: F401
     record_keep,  # noqa: F401

@@ -85,8 +85,26 @@ def _part(desk: Desk, part: Any) -> Iterator[tuple[str, str]]:
         shown = desk.units.with_tolerance(area, "mm2", tolerance.percent)
         yield f"{skin.name}, one face", f"{shown}, faces {' and '.join(skin.face_names)}"
     yield "panels", "; ".join(p.name for p in geometry.panels)
+    yield from _bays(desk, part)
     yield "entries", str(len(desk.book.entries_of(part.id)))
     yield from _remaining(desk, part.id)
+
+
+def _bays(desk: Desk, part: Any) -> Iterator[tuple[str, str]]:
+    """Where a part lies in others, and what lies in its own bays."""
+    from mapper.job.bays import contents_of, housed
+    from mapper.job.inner import WHOLE, lies_words
+
+    where = housed(desk.book, part.id)
+    parent = desk.book.geometries[part.geometry].attached_to
+    if parent and not where:
+        yield "attached to", f"{parent}, of which this job has no shape"
+    for one in where:
+        yield "lies", lies_words(one.lies).removeprefix("lies ")
+    for bay in contents_of(desk.book, part.id):
+        if bay.inside:
+            held = ", ".join(bay.inside)
+            yield "inside", held if bay.bay == WHOLE else f"{bay.bay}: {held}"
 
 
 def _remaining(desk: Desk, part_id: str, entry: Any = None) -> Iterator[tuple[str, str]]:

@@ -13,6 +13,7 @@ from mapper.estimate.regions import WHOLE
 from mapper.job.records import Part
 from mapper.report import depth, found
 from mapper.report import entries as rows
+from mapper.report.baywords import bay_facts
 from mapper.report.figures import Drawn
 from mapper.report.lookup import Lookup, Sheet
 from mapper.report.model import (
@@ -122,6 +123,7 @@ def _facts(part: Part, geometry: Geometry | None, lookup: Lookup) -> tuple[tuple
         found += [("Shape", geometry.shape), ("Measured by", measured)]
         if geometry.attached_to:
             found.append(("Attached to", geometry.attached_to))
+        found += bay_facts(lookup.book, part.id)
         if geometry.bearings_inside:
             found.append(("Bearings inside", "yes: take them out or mask them first"))
     positions = {p.id: p for p in lookup.book.positions if p.part_id == part.id}
