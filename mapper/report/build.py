@@ -8,7 +8,6 @@ import tempfile
 import unicodedata
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -23,7 +22,7 @@ from mapper.report.closing import about
 from mapper.report.letters import Letters
 from mapper.report.model import Document, with_text
 from mapper.report.page import write_page
-from mapper.report.pdf import write_pdf
+from mapper.report.pdf import Typesetting
 from mapper.report.phrases import moment
 
 Progress = Callable[[str, int, int], None]
@@ -78,11 +77,10 @@ def report(
             made = [Path(work) / f"{called}.pdf", Path(work) / f"{called}.html"]
             step("typesetting", 0, 2)
             # The PDF is set by a process of its own, so the page is written meanwhile.
-            with ThreadPoolExecutor(1) as beside:
-                pdf = beside.submit(write_pdf, document, made[0], when)
+            with Typesetting(document, when, kept) as typesetting:
                 write_page(document, made[1])
                 step("typesetting", 1, 2)
-                pdf.result()
+                typesetting.finish(made[0])
             files = _put(made, out)
             step("typesetting", 2, 2)
             kept.tidy()

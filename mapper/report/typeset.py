@@ -1,7 +1,8 @@
 """Typesets one report; run as a process of its own so that it can be stopped at any moment.
 
 `python -m mapper.report.typeset FOLDER TARGET SECONDS`: FOLDER holds page.typ, data.json, the
-pictures and fonts/; SECONDS is the time stamp. A mistake goes to stderr with exit code 1.
+pictures and fonts/; SECONDS is the time stamp. Beside data.json it leaves plans.json: how sections
+were put on pages, where that was worked out. A mistake goes to stderr with exit code 1.
 """
 
 from __future__ import annotations
@@ -19,16 +20,15 @@ STANDARDS = ["a-2a", "ua-1"]
 
 def typeset(folder: Path, target: Path, seconds: int) -> None:
     """Writes `target` from what lies in `folder`; typst.TypstError when something is refused."""
-    typst.compile(
+    compiler = typst.Compiler(
         str(folder / "page.typ"),
-        output=str(target),
         root=str(folder),
         font_paths=[str(folder / "fonts")],
         ignore_system_fonts=True,
-        format="pdf",
-        pdf_standards=STANDARDS,
-        timestamp=seconds,
     )
+    compiler.compile(output=str(target), format="pdf", pdf_standards=STANDARDS, timestamp=seconds)
+    # What has just been set is still at hand, so asking for it takes no time.
+    (folder / "plans.json").write_text(compiler.query("<plan>", field="value"), "utf-8")
 
 
 if __name__ == "__main__":

@@ -7,6 +7,7 @@ import re
 from dataclasses import replace
 from html import unescape
 from pathlib import Path
+from typing import Any
 
 import pikepdf
 import pytest
@@ -20,6 +21,8 @@ from mapper.job.entry import PhotoUse
 from mapper.job.records import Job, Photo
 from mapper.report import build, pdf, warn
 from mapper.report.build import file_name, file_names, report
+from mapper.report.model import Document
+from mapper.report.pdf import Typesetting
 from tests.report.books import WHEN, book, entry, photo, shaped, worded
 
 # Words that would make a record into a release.
@@ -127,7 +130,13 @@ def test_numbers_of_page_and_paper_are_the_same(
 ) -> None:
     """Both writers are handed one and the same document."""
     seen = []
-    monkeypatch.setattr(build, "write_pdf", lambda d, p, n: (seen.append(d), p.write_bytes(b"")))
+
+    class Seen(Typesetting):
+        def __init__(self, document: Document, *given: Any) -> None:
+            seen.append(document)
+            super().__init__(document, *given)
+
+    monkeypatch.setattr(build, "Typesetting", Seen)
     monkeypatch.setattr(build, "write_page", lambda d, p: (seen.append(d), p.write_text("")))
     report(worded(), tmp_path, now=WHEN)
     assert len(seen) == 2

@@ -15,10 +15,22 @@ import pikepdf
 import pytest
 
 from mapper.errors import MapperError
+from mapper.report.cache import Cache
 from mapper.report.fonts import printable
+from mapper.report.layout import depth_of, size_of
 from mapper.report.letters import Letters
-from mapper.report.model import Document, Figure, Gallery, Section, Words, figures, with_text
-from mapper.report.pdf import depth_of, size_of, write_pdf
+from mapper.report.model import (
+    Column,
+    Document,
+    Figure,
+    Gallery,
+    Section,
+    Table,
+    Words,
+    figures,
+    with_text,
+)
+from mapper.report.pdf import write_pdf
 from tests.report.samples import document, drawing
 
 NOW = datetime(2026, 3, 2, 14, 5, tzinfo=timezone(timedelta(hours=1)))
@@ -184,3 +196,34 @@ def test_heading_levels_may_not_be_skipped() -> None:
 def test_a_drawing_without_a_size_is_refused(tmp_path: Path, text: str) -> None:
     with pytest.raises(MapperError):
         size_of(drawing(tmp_path, text))
+
+
+def test_what_was_put_on_pages_before_is_put_there_again(tmp_path: Path) -> None:
+    """The second time the plan is at hand: the same bytes, and nothing measured. A map of another
+    height is measured anew: three of 62 mm take one page, three of 120 mm more."""
+    kept = Cache(tmp_path / "cache")
+    pages = []
+    for number, high in enumerate((62, 62, 120)):
+        text = f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 174 {high}"></svg>'
+        figure = Figure(drawing(tmp_path, text), "A map.", "", height_mm=float(high))
+        sections = tuple(
+            Section(f"Panel {i}", 1, (figure,), i == 0, together=True, joins=i > 0)
+            for i in range(3)
+        )
+        write_pdf(Document("t", "s", (), sections, "f"), tmp_path / f"{number}.pdf", NOW, kept)
+        with pikepdf.open(tmp_path / f"{number}.pdf") as pdf:
+            pages.append((len(pdf.pages) - 2, kept.made))
+    assert pages == [(1, 1), (1, 1), (2, 2)]
+    assert (tmp_path / "0.pdf").read_bytes() == (tmp_path / "1.pdf").read_bytes()
+
+
+def test_a_short_table_stays_whole(tmp_path: Path) -> None:
+    """A page holds 57 lines of these words: 50 leave no room for a table of six rows, which goes to
+    the next page as a whole; with 53 lines more that page is full. Broken, all takes two pages."""
+    filling = tuple(Words("Some words.") for _ in range(53))
+    rows = tuple((f"row {i}", "1") for i in range(6))
+    table = Table("Numbers", (Column("What"), Column("How many", number=True)), rows)
+    section = Section("Panel", 1, (*filling[:50], table, *filling), True)
+    write_pdf(Document("t", "s", (), (section,), "f"), tmp_path / "x.pdf", NOW)
+    with pikepdf.open(tmp_path / "x.pdf") as pdf:
+        assert len(pdf.pages) - 2 == 3
