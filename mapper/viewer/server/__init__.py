@@ -1,0 +1,1 @@
+"""The page's server: what the page at the wing asks for, and the one way in for what it records."""

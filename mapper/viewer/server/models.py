@@ -1,0 +1,433 @@
+"""What goes over the wire, as the server checks it: the same names as `page/src/wire.ts`.
+
+Lengths are mm, areas mm2, flat coordinates mm on the flat map of a skin. Numbers are finite and
+lists have ends: a body that is not of this form is refused before anything looks at it.
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Annotated, Literal
+
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, StringConstraints
+
+MOST_POINTS = 20_000  # of one stroke, polygon or line
+MOST_SHAPES = 2_000  # of one outline
+MOST_STEPS = 50
+MOST_ITEMS = 500  # of one outbox file
+
+
+class Wire(BaseModel):
+    """Settled by the server, or taken only if every name and number is in order."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+Id = Annotated[
+    str, StringConstraints(min_length=1, max_length=64, pattern=r"^[A-Za-z0-9][A-Za-z0-9._:\-]*$")
+]
+Line = Annotated[str, StringConstraints(max_length=500)]
+Text = Annotated[str, StringConstraints(max_length=20_000)]
+Number = Annotated[float, Field(allow_inf_nan=False, ge=-1e9, le=1e9)]
+Length = Annotated[float, Field(allow_inf_nan=False, gt=0, le=1e7)]
+Flat = tuple[Number, Number]
+Points = Annotated[list[Flat], Field(min_length=1, max_length=MOST_POINTS)]
+Span = tuple[Number, Number]
+Op = Literal["add", "wipe"]
+UnitsName = Literal["metric", "inch"]
+
+
+class PersonView(Wire):
+    id: str
+    name: str
+
+
+class JobView(Wire):
+    id: str
+    name: str
+    airframe: str
+    owner: str
+
+
+class ShopView(Wire):
+    id: str
+    name: str
+    units: UnitsName
+
+
+class Start(Wire):
+    shop: ShopView
+    people: list[PersonView]
+    jobs: list[JobView]
+    token: str
+    server_time: str
+    build: str
+    photo_bytes_most: int
+    body_bytes_most: int
+
+
+FieldType = Literal[
+    "text",
+    "choice",
+    "number",
+    "measured",
+    "date",
+    "time",
+    "yes/no",
+    "records",
+    "reference",
+    "shape",
+]
+
+
+class FieldView(Wire):
+    name: str
+    label: str
+    type: FieldType
+    unit: str
+    choices: list[str]
+    least: float | None
+    most: float | None
+    of: list[FieldView]
+    refers_to: str
+    expected: bool
+    help: str
+    whole: bool
+    only_if: list[str]
+    unless: list[str]
+    computed: bool
+
+
+class KindView(Wire):
+    name: str
+    plural: str
+    help: str
+    regions: list[Literal["area", "line", "point", "place"]]
+    style: str
+    fields: list[FieldView]
+
+
+class UnitView(Wire):
+    """label and factor: a number inside the program times `factor` is one in `label`; digits:
+    significant digits to show."""
+
+    label: str
+    factor: float
+    digits: int
+
+
+class Fields(Wire):
+    kinds: list[KindView]
+    states: list[str]
+    units: dict[str, UnitView]
+
+
+class PartView(Wire):
+    id: str
+    name: str
+    code: str
+    assembly_id: str
+    note: str
+    shape: str
+    mirror_id: str
+    removed: bool
+    kept_at: str
+    area_mm2: float
+    tolerance_percent: float
+    faces_mm2: float
+    stripped_mm2: float
+    inspected_mm2: float
+    open_findings: int
+    inner: bool
+
+
+class OutlineView(Wire):
+    skin: str
+    face: str
+    region: Literal["area", "line", "point"]
+    shape: str
+    polygons: list[list[list[tuple[float, float]]]]
+    area_mm2: float
+    area_words: str
+
+
+class PhotoUseView(Wire):
+    photo_id: str
+    caption: str
+    mm_per_pixel: float | None
+    href: str
+
+
+class EntryView(Wire):
+    id: str
+    part_id: str
+    kind: str
+    version: int
+    state: str
+    deferred_to: str | None
+    note: str
+    by: str
+    by_name: str
+    device_time: str
+    server_time: str | None
+    outline: OutlineView | None
+    place: str
+    where: str
+    title: str
+    told: dict[str, str]
+    typed: dict[str, str]
+    missing: list[str]
+    photos: list[PhotoUseView]
+    unconfirmed: bool
+
+
+class NamedView(Wire):
+    id: str
+    name: str
+
+
+class ReferenceView(Wire):
+    id: str
+    words: str
+
+
+class BookView(Wire):
+    job: JobView
+    assemblies: list[NamedView]
+    parts: list[PartView]
+    entries: list[EntryView]
+    references: dict[str, list[ReferenceView]]
+    seq: int
+    head: str
+
+
+class Changes(Wire):
+    seq: int
+    head: str
+    entries: list[EntryView]
+    parts: list[PartView]
+    removed: list[str]
+    people: list[PersonView]
+    again: bool
+
+
+class StrokeShape(Wire):
+    op: Op
+    type: Literal["stroke"]
+    points: Points
+    radius: Length
+
+
+class PolygonShape(Wire):
+    op: Op
+    type: Literal["polygon"]
+    ring: Points
+
+
+class DiscShape(Wire):
+    op: Op
+    type: Literal["disc"]
+    at: Flat
+    radius: Length
+
+
+class BoxShape(Wire):
+    op: Op
+    type: Literal["box"]
+    stations: Span | None
+    chord: Span | None
+    angles: Span | None
+    side: Literal["upper", "lower", "both"]
+
+
+class PanelShape(Wire):
+    op: Op
+    type: Literal["panel"]
+    name: Line
+
+
+class BayShape(Wire):
+    op: Op
+    type: Literal["bay"]
+    name: Line
+
+
+class WholeShape(Wire):
+    op: Op
+    type: Literal["whole"]
+
+
+class PointShape(Wire):
+    op: Op
+    type: Literal["point"]
+    at: Flat
+
+
+class TapeShape(Wire):
+    op: Op
+    type: Literal["tape"]
+    rib: Line
+    outboard: Number
+    spar: Line
+    aft: Number
+    upper: bool
+    radius: Length | None
+
+
+class LineShape(Wire):
+    op: Op
+    type: Literal["line"]
+    points: Points
+    width: Length | None
+
+
+class KeptShape(Wire):
+    op: Op
+    type: Literal["kept"]
+    entry: Id
+
+
+class MirrorShape(Wire):
+    op: Op
+    type: Literal["mirror"]
+    entry: Id
+
+
+Shape = Annotated[
+    StrokeShape
+    | PolygonShape
+    | DiscShape
+    | BoxShape
+    | PanelShape
+    | BayShape
+    | WholeShape
+    | PointShape
+    | TapeShape
+    | LineShape
+    | KeptShape
+    | MirrorShape,
+    Field(discriminator="type"),
+]
+
+
+class Where(Wire):
+    """shape: digest of the geometry version it was drawn on; "" or left out: whichever is there."""
+
+    skin: Line
+    face: Line
+    shapes: Annotated[list[Shape], Field(min_length=1, max_length=MOST_SHAPES)]
+    shape: Annotated[str, StringConstraints(pattern=r"^([0-9a-f]{64})?$")] = ""
+
+
+class PhotoUseGiven(Wire):
+    photo_id: Id
+    caption: Line
+    mm_per_pixel: Length | None
+
+
+class EntryGiven(Wire):
+    id: Id
+    part_id: Id
+    kind: Line
+    version: Annotated[int, Field(ge=0, le=10**9)]
+    where: Where | None
+    place: Line
+    values: Annotated[dict[Line, Text], Field(max_length=200)]
+    state: Line
+    deferred_to: date | None
+    note: Text
+    photos: Annotated[list[PhotoUseGiven], Field(max_length=200)]
+
+
+class Step(Wire):
+    op: Literal["add", "change", "remove"]
+    entry: EntryGiven
+
+
+class ActionGiven(Wire):
+    id: Id
+    by: Id
+    words: Annotated[str, StringConstraints(min_length=1, max_length=500)]
+    device_time: AwareDatetime
+    clock_offset_ms: Annotated[float, Field(allow_inf_nan=False, ge=-1e13, le=1e13)] | None
+    units: UnitsName
+    steps: Annotated[list[Step], Field(min_length=1, max_length=MOST_STEPS)]
+
+
+class UndoGiven(Wire):
+    id: Id
+    by: Id
+    device_time: AwareDatetime
+
+
+class PersonGiven(Wire):
+    """POST /api/people: somebody who records. The same id again is harmless."""
+
+    id: Id
+    name: Annotated[str, StringConstraints(min_length=1, max_length=200)]
+
+
+class Answer(Wire):
+    action_id: str
+    status: Literal["stored", "repeated"]
+    changes: Changes
+    notes: list[str]
+
+
+class PhotoAnswer(Wire):
+    photo_id: str
+    href: str
+    width: int
+    height: int
+    notes: list[str]
+
+
+class MeasureGiven(Wire):
+    part_id: Id
+    where: Where
+
+
+class MeasureAnswer(Wire):
+    outline: OutlineView
+    where: str
+    near: str
+
+
+class Refusal(Wire):
+    code: Literal["stale", "refused", "unknown", "foreign", "too large", "busy"]
+    message: str
+    theirs: EntryView | None = None
+
+
+class ActionItem(Wire):
+    type: Literal["action"]
+    action: ActionGiven
+
+
+class PhotoItem(Wire):
+    type: Literal["photo"]
+    id: Id
+    by: Id
+    taken: datetime | Literal[""]
+    media_type: Line
+    data: str
+
+
+class OutboxFile(Wire):
+    format: Literal["airframe map outbox 1"]
+    job_id: Id
+    made: Line
+    items: Annotated[
+        list[Annotated[ActionItem | PhotoItem, Field(discriminator="type")]],
+        Field(max_length=MOST_ITEMS),
+    ]
+
+
+class OutboxResult(Wire):
+    id: str
+    status: Literal["stored", "repeated", "refused"]
+    message: str
+
+
+class OutboxAnswer(Wire):
+    results: list[OutboxResult]

@@ -1,0 +1,201 @@
+"""Records as the page reads them: every word and number by the functions that command line and
+report use, nothing worked out anew."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Mapping
+from typing import Any
+
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from mapper.job import telling
+from mapper.job.book import Book
+from mapper.job.entry import Entry, Outline, kind_of
+from mapper.job.fields import Field
+from mapper.job.naming import label
+from mapper.job.records import Job, Part, Person
+from mapper.job.values import missing, show, told
+from mapper.surface.geometry import Geometry
+from mapper.surface.measure import length
+from mapper.units import Units, count_of
+from mapper.viewer.server.models import (
+    EntryView,
+    JobView,
+    OutlineView,
+    PartView,
+    PersonView,
+    PhotoUseView,
+    ReferenceView,
+)
+
+# Outlines are sent for drawing, lines two pixels wide: what a change starts from stays here.
+COARSE = 0.005  # mm
+DIGITS = 3
+OFF = "removed part"  # the kind of entry that says a part is off the airframe
+INNER = ("rib", "spar web")  # shapes that a skin hides
+
+Numbers = Mapping[str, float]  # of a part at a glance (`glance.py`)
+
+
+def person_view(person: Person) -> PersonView:
+    return PersonView(id=person.id, name=person.name)
+
+
+def job_view(job: Job) -> JobView:
+    return JobView(id=job.id, name=job.name, airframe=job.airframe, owner=job.owner)
+
+
+def polygons_of(shape: BaseGeometry) -> list[Any]:
+    """A shape's coordinates as the page takes them: polygons of rings, or one list of lines, or one
+    ring of points."""
+    if shape.geom_type == "MultiPoint":
+        return [[_ring(shape)]]
+    parts = shapely.get_parts(shapely.simplify(shape, COARSE))
+    if shape.geom_type == "MultiLineString":
+        return [[_ring(line) for line in parts]]
+    return [[_ring(r) for r in (p.exterior, *p.interiors)] for p in parts]
+
+
+def _ring(shape: BaseGeometry) -> list[Any]:
+    return shapely.get_coordinates(shape).round(DIGITS).tolist()
+
+
+def outline_view(
+    outline: Outline, digest: str, geometry: Geometry, units: Units, guard: threading.RLock
+) -> OutlineView:
+    """An outline for the page. guard: held while the shape is looked at."""
+    words = units.show(outline.drawn_area, "mm2")
+    if outline.region == "line":
+        with guard:
+            words = units.show(length(geometry.skin(outline.skin), outline.shape), "mm")
+    elif outline.region == "point":
+        words = count_of(len(outline.shape.geoms), "point")
+    return OutlineView(
+        skin=outline.skin,
+        face=outline.face,
+        region=outline.region,
+        shape=digest,
+        polygons=polygons_of(outline.shape),
+        area_mm2=outline.drawn_area,
+        area_words=words,
+    )
+
+
+def value_words(f: Field, value: Any, units: Units, names: Mapping[str, str]) -> str:
+    """One value for a reader, as `mapper show` prints it."""
+    if f.type == "records":
+        return "\n".join(
+            "; ".join(
+                f"{g.label} {told(g, record[g.name], units, names=names)}"
+                for g in f.of
+                if g.name in record
+            )
+            for record in value
+        )
+    if f.computed:
+        return units.show(value, f.unit)
+    if f.type == "shape":
+        return count_of(len(value.geoms), "outline")
+    return told(f, value, units, names=names)
+
+
+def entry_view(
+    entry: Entry, book: Book, units: Units, names: Mapping[str, str], guard: threading.RLock
+) -> EntryView:
+    """An entry for the page."""
+    fields = [f for f in kind_of(entry.kind).fields if entry.values.get(f.name) is not None]
+    photos = {p.id: p.digest for p in book.photos} if entry.photos else {}
+    outline = None
+    if entry.outline is not None:
+        geometry = book.geometries[entry.geometry] if entry.region == "line" else None
+        outline = outline_view(entry.outline, entry.geometry, geometry, units, guard)  # type: ignore[arg-type]
+    return EntryView(
+        id=entry.id,
+        part_id=entry.part_id,
+        kind=entry.kind,
+        version=entry.version,
+        state=entry.state,
+        deferred_to=None if entry.deferred_to is None else entry.deferred_to.isoformat(),
+        note=entry.note,
+        by=entry.by,
+        by_name=book.person_name(entry.by),
+        device_time="" if entry.device_time is None else entry.device_time.isoformat(),
+        server_time=None if entry.server_time is None else entry.server_time.isoformat(),
+        outline=outline,
+        place="" if entry.place is None else entry.place.words,
+        where=telling.where(entry, units),
+        title=telling.summary(entry, units, names) or entry.kind,
+        told={f.name: value_words(f, entry.values[f.name], units, names) for f in fields},
+        typed={f.name: show(f, entry.values[f.name], units) for f in fields if not f.computed},
+        missing=[f.name for f in missing(entry)],
+        photos=[
+            PhotoUseView(
+                photo_id=use.photo_id,
+                caption=use.caption,
+                mm_per_pixel=use.mm_per_pixel,
+                href=f"/api/photos/{photos[use.photo_id]}" if use.photo_id in photos else "",
+            )
+            for use in entry.photos
+        ],
+        unconfirmed=bool(entry.unconfirmed)
+        or (entry.outline is not None and entry.geometry != book.part(entry.part_id).geometry),
+    )
+
+
+def part_view(
+    part: Part, entries: Mapping[str, Entry], at_a_glance: Numbers, facts: Mapping[str, Any]
+) -> PartView:
+    """A part for the page. at_a_glance: areas by state, {} while they are being worked out; facts:
+    what follows from its shape alone, {} likewise or without one."""
+    off = [
+        e
+        for e in entries.values()
+        if e.kind == OFF
+        and e.state != "closed"
+        and part.code
+        and str(e.values.get("tag_code", "")).strip().casefold() == part.code.casefold()
+    ]
+    return PartView(
+        id=part.id,
+        name=part.name,
+        code=part.code,
+        assembly_id=part.assembly_id,
+        note=part.note,
+        shape=part.geometry,
+        mirror_id=str(facts.get("mirror_id", "")),
+        removed=bool(off),
+        kept_at=str(off[-1].values.get("where_now", "")) if off else "",
+        area_mm2=float(facts.get("area_mm2", 0.0)),
+        tolerance_percent=float(facts.get("tolerance_percent", 0.0)),
+        faces_mm2=at_a_glance.get("faces_mm2", 0.0),
+        stripped_mm2=at_a_glance.get("stripped_mm2", 0.0),
+        inspected_mm2=at_a_glance.get("inspected_mm2", 0.0),
+        open_findings=sum(
+            e.kind == "finding" and e.state != "closed" and e.part_id == part.id
+            for e in entries.values()
+        ),
+        inner=facts.get("shape") in INNER,
+    )
+
+
+def references_of(book: Book, entries: Mapping[str, Entry], units: Units) -> dict[str, Any]:
+    """What values may refer to, by kind of record, in words."""
+    rows: dict[str, Any] = {
+        "person": book.people,
+        "lot": book.lots,
+        "finish system": book.finish_systems,
+    }
+    found = {
+        kind: [ReferenceView(id=r.id, words=label(r)) for r in records]
+        for kind, records in rows.items()
+    }
+    parts = {p.id: p for p in book.parts}
+    found["entry"] = [
+        ReferenceView(
+            id=e.id, words=f"{e.kind}, {label(parts[e.part_id])}: {telling.where(e, units)}"
+        )
+        for e in entries.values()
+    ]
+    return found
