@@ -74,6 +74,8 @@ export interface KindView {
   regions: Region[];
   style: string;
   fields: FieldView[];
+  /** What to be careful of in this work, each with its source. */
+  cautions?: { text: string; source: string }[];
 }
 
 /** GET /api/fields */
@@ -224,6 +226,8 @@ export interface Where {
   skin: string;
   face: string;
   shapes: Shape[];
+  /** Digest of the geometry version it was drawn on; another one than the part's now is stale. */
+  shape?: string;
 }
 
 export interface EntryGiven {

@@ -84,7 +84,7 @@ class ThisDevice implements Device {
   loadShape(digest: string): Promise<LoadedShape> {
     const known = this.#shapes.get(digest);
     if (known !== undefined) return known;
-    const loading = this.#api.bytes(`/api/shapes/${digest}`).then(parseShape);
+    const loading = this.#api.bytes(this.#shapePath(digest)).then(parseShape);
     loading.catch(() => this.#shapes.delete(digest));
     this.#shapes.set(digest, loading);
     for (const old of this.#shapes.keys()) {
@@ -94,9 +94,15 @@ class ThisDevice implements Device {
     return loading;
   }
 
+  /** Its lines are labelled in the shop's units: other units are another address. */
+  #shapePath(digest: string): string {
+    return `/api/shapes/${digest}?units=${this.#app.start?.shop.units ?? "metric"}`;
+  }
+
   async keep({ words, steps, about }: Kept): Promise<void> {
     const app = this.#app;
     const id = newId();
+    const shapeOf = (part: Id) => app.part(part)?.shape ?? "";
     const action: ActionGiven = {
       id,
       by: app.who,
@@ -104,7 +110,11 @@ class ThisDevice implements Device {
       device_time: deviceTime(),
       clock_offset_ms: app.clockOffset,
       units: app.start?.shop.units ?? "metric",
-      steps,
+      // Named with the shape it was drawn on, so that a part corrected meanwhile is noticed.
+      steps: steps.map(({ op, entry }) => ({
+        op,
+        entry: { ...entry, where: entry.where && { shape: shapeOf(entry.part_id), ...entry.where } },
+      })),
     };
     await this.#outbox.put({
       id,
@@ -210,7 +220,7 @@ class ThisDevice implements Device {
     const { book } = this.#app;
     if (book === null) return;
     const paths = new Set<string>();
-    for (const part of book.parts) if (part.shape !== "") paths.add(`/api/shapes/${part.shape}`);
+    for (const part of book.parts) if (part.shape !== "") paths.add(this.#shapePath(part.shape));
     for (const entry of book.entries) {
       for (const photo of entry.photos) if (photo.href !== "") paths.add(photo.href);
     }
