@@ -1,0 +1,95 @@
+// Scale bar and arrows: how large, and which way is forward, outboard and up.
+
+import type { Colours, Placer } from "./labels.ts";
+import { write } from "./labels.ts";
+import type { LengthUnits } from "./types.ts";
+
+type Pen = CanvasRenderingContext2D;
+
+const MM_PER_INCH = 25.4;
+
+/** The largest of 1, 2, 5 times a power of ten that is at most this. */
+export function roundBelow(most: number): number {
+  const power = 10 ** Math.floor(Math.log10(most));
+  for (const factor of [5, 2, 1]) if (factor * power <= most * (1 + 1e-9)) return factor * power;
+  return power;
+}
+
+export function lengthWords(mm: number, units: LengthUnits): string {
+  const plain = (value: number) => String(Number(value.toPrecision(4)));
+  if (units === "inch") return `${plain(mm / MM_PER_INCH)} in`;
+  return mm >= 1000 ? `${plain(mm / 1000)} m` : `${plain(mm)} mm`;
+}
+
+/** A bar about `wanted` CSS px long with its length; left end at x, the line at y. */
+export function scaleBar(
+  pen: Pen, placer: Placer, x: number, y: number, wanted: number, perPixel: number,
+  units: LengthUnits, colours: Colours,
+): void {
+  const unit = units === "inch" ? MM_PER_INCH : 1;
+  const mm = roundBelow((wanted * perPixel) / unit) * unit;
+  const long = mm / perPixel;
+  if (!(long > 4 && long < 2000)) return;
+  for (const [width, colour] of [[6, colours.ground], [2, colours.ink]] as const) {
+    pen.setLineDash([]);
+    pen.lineCap = "butt";
+    pen.lineWidth = width;
+    pen.strokeStyle = colour;
+    pen.beginPath();
+    const beyond = width > 2 ? 2 : 0;
+    for (const end of [x, x + long / 2, x + long]) {
+      pen.moveTo(end, y - (end === x + long / 2 ? 4 : 7) - beyond);
+      pen.lineTo(end, y + beyond);
+    }
+    pen.moveTo(x - beyond - 1, y);
+    pen.lineTo(x + long + beyond + 1, y);
+    pen.stroke();
+  }
+  const words = lengthWords(mm, units);
+  write(pen, words, x + long / 2, y - 16, { size: 12, ink: colours.ink, halo: colours.ground });
+  placer.take([x - 6, y - 26, x + long + 6, y + 6]);
+}
+
+export interface Arrow {
+  word: string;
+  /** On the screen: x right, y down; shorter than 1 where it points into the picture. */
+  to: readonly [number, number];
+}
+
+/** Arrows from one foot with their words; title above. Takes about 84 px each way. */
+export function compass(
+  pen: Pen, placer: Placer, x: number, y: number, arrows: readonly Arrow[], title: string, colours: Colours,
+): void {
+  const drawn = arrows.filter(({ to }) => Math.hypot(...to) > 0.25);
+  for (const [width, colour] of [[5, colours.ground], [2, colours.ink]] as const) {
+    for (const { to } of drawn) {
+      const [ex, ey] = [x + 30 * to[0], y + 30 * to[1]];
+      const size = Math.hypot(...to);
+      const [ux, uy] = [to[0] / size, to[1] / size];
+      pen.setLineDash([]);
+      pen.lineCap = pen.lineJoin = "round";
+      pen.lineWidth = width;
+      pen.strokeStyle = colour;
+      pen.beginPath();
+      pen.moveTo(x, y);
+      pen.lineTo(ex, ey);
+      pen.moveTo(ex - 7 * ux + 4 * uy, ey - 7 * uy - 4 * ux);
+      pen.lineTo(ex, ey);
+      pen.lineTo(ex - 7 * ux - 4 * uy, ey - 7 * uy + 4 * ux);
+      pen.stroke();
+    }
+  }
+  const look = { size: 12, ink: colours.ink, halo: colours.ground };
+  for (const { word, to } of drawn) {
+    const size = Math.hypot(...to);
+    pen.font = "12px system-ui, 'DejaVu Sans', sans-serif";
+    const half = pen.measureText(word).width / 2;
+    const reach = 30 * size + 9;
+    write(
+      pen, word,
+      x + (to[0] / size) * (reach + half * Math.abs(to[0] / size)), y + (to[1] / size) * (reach + 1), look,
+    );
+  }
+  if (title) write(pen, title, x, y + (drawn.some(({ to }) => to[1] > 0.3) ? -14 : 15), { ...look, bold: true });
+  placer.take([x - 84, y - 50, x + 84, y + 50]);
+}

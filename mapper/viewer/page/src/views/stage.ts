@@ -1,0 +1,134 @@
+// The canvases of the two views on their host, and where each view lies: side by side on a wide host,
+// one above the other on a tall one.
+
+import type { Port } from "./flatdraw.ts";
+import { pen } from "./layer.ts";
+
+/** Device pixels for a CSS px beyond this are not seen on thin lines. */
+const MOST_RATIO = 3;
+const GAP = 6;
+
+export class Stage {
+  readonly root: HTMLDivElement;
+  readonly glCanvas: HTMLCanvasElement;
+  readonly vectors: CanvasRenderingContext2D;
+  readonly live: CanvasRenderingContext2D;
+  readonly top: CanvasRenderingContext2D;
+  readonly spacePane: HTMLDivElement;
+  readonly flatPane: HTMLDivElement;
+  ratio = 1;
+  width = 0;
+  height = 0;
+  stacked = false;
+  private readonly sizes: ResizeObserver;
+  private readonly stop = new AbortController();
+
+  constructor(host: HTMLElement, resized: () => void) {
+    const doc = host.ownerDocument;
+    this.root = doc.createElement("div");
+    this.root.className = "views-stage";
+    fill(this.root);
+    this.root.style.overflow = "hidden";
+    if (getComputedStyle(host).position === "static") host.style.position = "relative";
+    this.glCanvas = doc.createElement("canvas");
+    this.vectors = context(doc);
+    this.live = pen();
+    this.top = context(doc);
+    for (const canvas of [this.glCanvas, this.vectors.canvas, this.live.canvas, this.top.canvas]) {
+      fill(canvas);
+      canvas.style.pointerEvents = "none";
+      canvas.setAttribute("aria-hidden", "true");
+      this.root.append(canvas);
+    }
+    // What lies under the paint should still be seen.
+    this.live.canvas.style.opacity = "0.55";
+    this.spacePane = this.pane(doc, "view-3d", "Part in 3D");
+    this.flatPane = this.pane(doc, "view-flat", "Flat map of the part");
+    host.append(this.root);
+    this.sizes = new ResizeObserver(() => resized());
+    this.sizes.observe(this.root);
+    this.watchRatio(resized);
+  }
+
+  private pane(doc: Document, name: string, label: string): HTMLDivElement {
+    const pane = doc.createElement("div");
+    pane.className = `view-pane ${name}`;
+    pane.tabIndex = 0;
+    // Keys are taken here: arrows turn, + and - zoom, space places.
+    pane.setAttribute("role", "application");
+    pane.setAttribute("aria-label", label);
+    pane.style.position = "absolute";
+    pane.style.touchAction = "none";
+    pane.style.userSelect = "none";
+    pane.style.outlineOffset = "-3px";
+    this.root.append(pane);
+    return pane;
+  }
+
+  /** A window moved to another screen has other pixels, at the same size. */
+  private watchRatio(resized: () => void): void {
+    const query = matchMedia(`(resolution: ${devicePixelRatio}dppx)`);
+    query.addEventListener(
+      "change",
+      () => {
+        resized();
+        this.watchRatio(resized);
+      },
+      { once: true, signal: this.stop.signal },
+    );
+  }
+
+  /** Sizes everything to the host; the places of both views. three: whether there is a 3D view. */
+  layout(three: boolean): { space: Port; flat: Port } {
+    const { clientWidth: width, clientHeight: height } = this.root;
+    this.width = width;
+    this.height = height;
+    this.ratio = Math.min(MOST_RATIO, devicePixelRatio || 1);
+    this.stacked = width < height * 1.05;
+    let space: Port, flat: Port;
+    if (!three) {
+      space = { left: 0, top: 0, width: 0, height: 0 };
+      flat = { left: 0, top: 0, width, height };
+    } else if (this.stacked) {
+      const half = Math.floor((height - GAP) / 2);
+      space = { left: 0, top: 0, width, height: half };
+      flat = { left: 0, top: half + GAP, width, height: height - half - GAP };
+    } else {
+      const half = Math.floor((width - GAP) / 2);
+      space = { left: 0, top: 0, width: half, height };
+      flat = { left: half + GAP, top: 0, width: width - half - GAP, height };
+    }
+    for (const one of [this.vectors.canvas, this.top.canvas]) {
+      one.width = Math.max(1, Math.round(width * this.ratio));
+      one.height = Math.max(1, Math.round(height * this.ratio));
+    }
+    put(this.glCanvas, space);
+    put(this.spacePane, space);
+    put(this.live.canvas, flat);
+    put(this.flatPane, flat);
+    this.spacePane.hidden = !three;
+    return { space, flat };
+  }
+
+  dispose(): void {
+    this.stop.abort();
+    this.sizes.disconnect();
+    this.root.remove();
+  }
+}
+
+function fill(element: HTMLElement): void {
+  Object.assign(element.style, { position: "absolute", left: "0", top: "0", width: "100%", height: "100%" });
+}
+
+function put(element: HTMLElement, port: Port): void {
+  Object.assign(element.style, {
+    left: `${port.left}px`, top: `${port.top}px`, width: `${port.width}px`, height: `${port.height}px`,
+  });
+}
+
+function context(doc: Document): CanvasRenderingContext2D {
+  const made = doc.createElement("canvas").getContext("2d");
+  if (!made) throw new Error("This browser cannot draw on a canvas.");
+  return made;
+}

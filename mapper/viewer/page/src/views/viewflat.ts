@@ -1,0 +1,180 @@
+// The flat map in its view: vectors on the shared canvas, the draft's paint on a canvas of its own.
+
+import type { Flat } from "../wire.ts";
+import { boxOf, grown } from "../lib/plane.ts";
+import { drawFlat, type Port } from "./flatdraw.ts";
+import { FlatCamera } from "./flatcam.ts";
+import type { SkinModel } from "./model.ts";
+import { paintShapes, paintStroke } from "./paint.ts";
+import type { Drawing, PaneView } from "./pane.ts";
+import type { Hit } from "./strokes.ts";
+
+type Pen = CanvasRenderingContext2D;
+
+export const PAINT = "#337adb";
+export const PAINT_DARK = "#0d3880";
+
+export class FlatView implements PaneView {
+  readonly camera = new FlatCamera();
+  readonly port: Port = { left: 0, top: 0, width: 1, height: 1 };
+  ratio = 1;
+  private stripes: CanvasPattern | null = null;
+  private stripesFor = 0;
+
+  constructor(
+    /** Vectors, over the whole host. */
+    private readonly vectors: Pen,
+    /** Paint, over this view alone. */
+    private readonly live: Pen,
+    private readonly model: () => SkinModel | null,
+    private readonly drawing: () => Drawing | null,
+    private readonly soon: () => void,
+  ) {}
+
+  place(port: Port, ratio: number): void {
+    const kept = this.camera.toFlat(this.port.width / 2, this.port.height / 2);
+    Object.assign(this.port, port);
+    this.ratio = ratio;
+    this.camera.width = port.width;
+    this.camera.height = port.height;
+    this.camera.middle = kept;
+    this.live.canvas.width = Math.max(1, Math.round(port.width * ratio));
+    this.live.canvas.height = Math.max(1, Math.round(port.height * ratio));
+  }
+
+  fit(): void {
+    const model = this.model();
+    if (!model) return;
+    // Room for the numbers of the grid round the sheet.
+    this.camera.fit(model.header.bounds, Math.min(54, 0.12 * Math.min(this.port.width, this.port.height) + 14));
+    this.soon();
+  }
+
+  any(x: number, y: number): { skin: number; face: number; hit: Hit } | null {
+    const hit = this.hit(x, y);
+    const model = this.model();
+    const face = this.drawing()?.scene.face ?? "";
+    return hit && model ? { skin: model.skin.index, face: model.header.faces.indexOf(face) === 1 ? 1 : 0, hit } : null;
+  }
+
+  hit(x: number, y: number): Hit | null {
+    const flat = this.camera.toFlat(x, y);
+    const on = this.model()?.locator.find(...flat) ?? false;
+    return on ? { flat, perPixel: 1 / this.camera.scale } : null;
+  }
+
+  toView(flat: Flat): readonly [number, number] {
+    return this.camera.toScreen(...flat);
+  }
+
+  trace(path: readonly Flat[]): Path2D {
+    const out = new Path2D();
+    path.forEach((p, i) => {
+      const [x, y] = this.camera.toScreen(...p);
+      if (i) out.lineTo(x, y);
+      else out.moveTo(x, y);
+    });
+    return out;
+  }
+
+  paint(pieces: readonly Flat[][], radius: number, wipe: boolean): void {
+    const model = this.model();
+    if (!model) return;
+    const pen = this.live;
+    this.camera.apply(pen, this.ratio, 0, 0);
+    pen.globalCompositeOperation = wipe ? "destination-out" : "source-over";
+    pen.fillStyle = pen.strokeStyle = PAINT;
+    for (const piece of pieces) paintStroke(pen, piece, radius, model);
+    if (!wipe) {
+      const box = grown(boxOf(pieces), 1.6 * radius + 2 / this.camera.scale);
+      const a = this.camera.toScreen(box[0], box[1]), b = this.camera.toScreen(box[2], box[3]);
+      const x = Math.min(a[0], b[0]) * this.ratio, y = Math.min(a[1], b[1]) * this.ratio;
+      this.stripe(x, y, Math.abs(a[0] - b[0]) * this.ratio, Math.abs(a[1] - b[1]) * this.ratio);
+    }
+    pen.globalCompositeOperation = "source-over";
+  }
+
+  repaint(): void {
+    const pen = this.live;
+    const model = this.model();
+    const drawing = this.drawing();
+    pen.setTransform(1, 0, 0, 1, 0, 0);
+    pen.clearRect(0, 0, pen.canvas.width, pen.canvas.height);
+    if (!model || !drawing?.shapes.length) return;
+    this.camera.apply(pen, this.ratio, 0, 0);
+    pen.fillStyle = pen.strokeStyle = PAINT;
+    paintShapes(pen, drawing.shapes, model, drawing.kept);
+    this.stripe(0, 0, pen.canvas.width, pen.canvas.height);
+  }
+
+  /** Stripes on what is painted, so that paint is told without its colour. */
+  private stripe(x: number, y: number, width: number, height: number): void {
+    const pen = this.live;
+    pen.setTransform(1, 0, 0, 1, 0, 0);
+    pen.globalCompositeOperation = "source-atop";
+    pen.fillStyle = this.pattern(pen);
+    pen.fillRect(Math.floor(x), Math.floor(y), Math.ceil(width) + 1, Math.ceil(height) + 1);
+    pen.globalCompositeOperation = "source-over";
+  }
+
+  private pattern(pen: Pen): CanvasPattern | string {
+    if (this.stripes && this.stripesFor === this.ratio) return this.stripes;
+    const size = Math.max(4, Math.round(9 * this.ratio));
+    const tile = document.createElement("canvas");
+    tile.width = tile.height = size;
+    const draw = tile.getContext("2d");
+    if (!draw) return PAINT;
+    draw.fillStyle = PAINT;
+    draw.fillRect(0, 0, size, size);
+    draw.strokeStyle = PAINT_DARK;
+    draw.lineWidth = size * 0.24;
+    draw.lineCap = "square";
+    draw.beginPath();
+    for (const shift of [-size, 0, size]) {
+      draw.moveTo(shift, size);
+      draw.lineTo(shift + size, 0);
+    }
+    draw.stroke();
+    this.stripesFor = this.ratio;
+    this.stripes = pen.createPattern(tile, "repeat");
+    return this.stripes ?? PAINT;
+  }
+
+  redraw(): void {
+    const drawing = this.drawing();
+    const { left, top, width, height } = this.port;
+    this.vectors.setTransform(this.ratio, 0, 0, this.ratio, 0, 0);
+    this.vectors.clearRect(left, top, width, height);
+    if (!drawing) return;
+    this.camera.flips = drawing.scene.model.flips(drawing.scene.face);
+    drawFlat(this.vectors, this.ratio, this.port, this.camera, drawing.scene);
+    this.repaint();
+  }
+
+  turn(dx: number, dy: number): void {
+    this.pan(dx, dy);
+  }
+
+  pan(dx: number, dy: number): void {
+    this.camera.pan(dx, dy);
+    this.soon();
+  }
+
+  zoom(factor: number, x: number, y: number): void {
+    this.camera.zoom(factor, x, y);
+    this.soon();
+  }
+
+  steer(): void {
+    // The map needs no rest: it is drawn whole each time.
+  }
+
+  turnTo(flat: Flat): void {
+    this.camera.middle = [...flat];
+    this.soon();
+  }
+
+  dispose(): void {
+    this.stripes = null;
+  }
+}
