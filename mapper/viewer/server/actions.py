@@ -19,6 +19,7 @@ from mapper.store.action import Answer
 from mapper.store.errors import NoSuchRecord, RepeatedAction
 from mapper.store.history import HistoryRow
 from mapper.units import Units
+from mapper.viewer.server.guards import Guards
 from mapper.viewer.server.live import LiveBook
 from mapper.viewer.server.mirror import mirrored_shape
 from mapper.viewer.server.models import ActionGiven, EntryGiven, Step, Where
@@ -41,14 +42,14 @@ class Gone(MapperError):
 
 @dataclass(frozen=True)
 class Drawing:
-    """What outlines are worked out from: the book, its entries, units of messages, and the lock
-    that is held while shapes are looked at (what they keep prepared is for one thread at a time).
+    """What outlines are worked out from: the book, its entries, units of messages, and the locks
+    that are held while a shape is looked at (what it keeps prepared is for one thread at a time).
     """
 
     book: Book
     entries: Mapping[str, Entry]
     units: Units
-    guard: Any
+    guards: Guards
 
     def outline(self, part_id: str, where: Where) -> Outline:
         """The outline on a part's present shape."""
@@ -65,7 +66,7 @@ class Drawing:
                 "An outline is drawn on the present shape.",
                 "Look at the part as it is now, and draw it again.",
             )
-        with self.guard:
+        with self.guards.of(part.geometry):
             geometry = self.book.geometries[part.geometry]
 
             def kept(shape: Any) -> Any:
@@ -107,15 +108,15 @@ class Drawing:
         return entry.outline.shape
 
 
-def act(live: LiveBook, given: ActionGiven, guard: Any, writing: Any) -> Answer:
+def act(live: LiveBook, given: ActionGiven, guards: Guards) -> Answer:
     """Store an action, or answer as before where it was stored already.
 
-    guard: held while shapes are looked at; writing: while it is stored. Raises MapperError for what
-    cannot be, StaleRecord where an entry was changed since, RepeatedAction where the id was used
-    for something else, DiskRefused and ShopBusy; then nothing was stored.
+    guards: what is held while shapes are looked at, and while it is stored. Raises MapperError for
+    what cannot be, StaleRecord where an entry was changed since, RepeatedAction where the id was
+    used for something else, DiskRefused and ShopBusy; then nothing was stored.
     """
     with live.lock:
-        drawing = Drawing(live.book, dict(live.entries), Units(given.units), guard)
+        drawing = Drawing(live.book, dict(live.entries), Units(given.units), guards)
     rows = live.store.history(action_id=given.id)[::-1]
     if rows:
         check_same(live, given, rows, drawing)
@@ -138,7 +139,7 @@ def act(live: LiveBook, given: ActionGiven, guard: Any, writing: Any) -> Answer:
             action.remove(entry)
             made.pop(entry.id, None)
     try:
-        with writing, action:
+        with guards.writing, action:
             pass
     except NoSuchRecord as error:
         if not lost:
@@ -180,7 +181,7 @@ def _new(drawing: Drawing, given: ActionGiven, told: EntryGiven) -> Entry:
     kind = kind_of(told.kind)
     outline = None if told.where is None else drawing.outline(told.part_id, told.where)
     values = values_of(drawing, given, told)
-    with drawing.guard:
+    with drawing.guards.of(drawing.book.part(told.part_id).geometry):
         return new_entry(
             drawing.book,
             told.part_id,
@@ -229,7 +230,7 @@ def _changed(
         changed["geometry"] = drawing.book.part(base.part_id).geometry
         changed["pieces"], changed["unconfirmed"] = (), ""
     entry = replace(base, **changed)
-    with drawing.guard:
+    with drawing.guards.of(entry.geometry):
         if told.where is not None:
             entry = cut(drawing.book, entry)
         checked_sense(drawing.book, entry)

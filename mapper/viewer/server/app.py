@@ -95,8 +95,7 @@ def _ready(room: Room) -> None:
     with contextlib.suppress(MapperError):
         for job in room.store.jobs():
             room.live(job.id)
-    with room.shapes:
-        warm()
+    warm()
 
 
 def _live(room: Room, job: str) -> LiveBook:
@@ -244,7 +243,7 @@ def _writing(app: FastAPI, room: Room) -> None:
             person = Person(given.id, given.name.strip())
             action = room.store.act(person, f"new person {person.name}")
             action.add(person)
-            with room.writing, action:
+            with room.guards.writing, action:
                 pass
             known = person
         return person_view(known)
@@ -253,7 +252,7 @@ def _writing(app: FastAPI, room: Room) -> None:
     def act(job: JobId, given: models.ActionGiven, request: Request) -> Response:
         live = _live(room, job)
         live.catch_up()
-        answer = actions.act(live, given, room.shapes, room.writing)
+        answer = actions.act(live, given, room.guards)
         return _answered(room, live, request, answer, actions.notes_of(given, answer))
 
     @app.post("/api/jobs/{job}/undo", response_model=models.Answer)
@@ -266,7 +265,7 @@ def _writing(app: FastAPI, room: Room) -> None:
 
     def _back(mode: str, job: str, given: models.UndoGiven, request: Request) -> Response:
         live = _live(room, job)
-        with room.writing:
+        with room.guards.writing:
             answer = getattr(room.store, mode)(
                 given.by, job, action_id=given.id, device_time=given.device_time
             )
@@ -302,7 +301,7 @@ def _writing(app: FastAPI, room: Room) -> None:
         live = _live(room, job)
         live.catch_up()
         with live.lock:
-            drawing = Drawing(live.book, dict(live.entries), live.units, room.shapes)
+            drawing = Drawing(live.book, dict(live.entries), live.units, room.guards)
         return _measured(drawing, given)
 
     @app.post("/api/outbox", response_model=models.OutboxAnswer)
@@ -330,10 +329,10 @@ def _measured(drawing: Drawing, given: models.MeasureGiven) -> models.MeasureAns
     outline = drawing.outline(given.part_id, given.where)
     digest = drawing.book.part(given.part_id).geometry
     geometry = drawing.book.geometries[digest]
-    with drawing.guard:
+    with drawing.guards.of(digest):
         near = telling.near(geometry, outline, drawing.units)
     return models.MeasureAnswer(
-        outline=outline_view(outline, digest, geometry, drawing.units, drawing.guard),
+        outline=outline_view(outline, digest, geometry, drawing.units, drawing.guards),
         where=telling.drawn(outline, drawing.units),
         near=near,
     )

@@ -7,6 +7,7 @@ the token that only our page was given. Bodies are counted as they come in.
 
 from __future__ import annotations
 
+import contextlib
 import hmac
 from collections.abc import Awaitable, Callable, Iterable, MutableMapping
 from typing import Any
@@ -75,29 +76,22 @@ class Guard:
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
-        sent = False
-
-        async def answer(message: MutableMapping[str, Any]) -> None:
-            nonlocal sent
-            if message["type"] == "http.response.start":
-                sent = True
-                ours = {name for name, _ in HEADERS}
-                kept = [(n, v) for n, v in message.get("headers", ()) if n.lower() not in ours]
-                if not any(n.lower() == b"cache-control" for n, _ in kept):
-                    kept.append((b"cache-control", b"no-store"))
-                message = {**message, "headers": [*kept, *HEADERS]}
-            await send(message)
-
         refused = self._refused(scope)
         if refused is not None:
-            await refuse(answer, *refused)
+            await refuse(_dressed(send), *refused)
             return
-        limit = self._limit(scope)
-        try:
-            await self.app(scope, _counted(receive, limit), answer)
-        except TooLarge:
-            if not sent:
-                await refuse(answer, *_large(limit))
+        body = _Counted(receive, self._limit(scope))
+        dressed = _dressed(send)
+
+        async def answer(message: MutableMapping[str, Any]) -> None:
+            # Whatever the application makes of a body that broke off, the reason is ours to say.
+            if not body.over:
+                await dressed(message)
+
+        with contextlib.suppress(TooLarge):
+            await self.app(scope, body, answer)
+        if body.over:
+            await refuse(dressed, *_large(body.limit))
 
     def _refused(self, scope: Scope) -> tuple[int, Refusal] | None:
         headers = list(scope["headers"])
@@ -159,19 +153,38 @@ def _one(headers: Iterable[tuple[bytes, bytes]], name: bytes) -> str:
     return found[0].decode("latin-1") if len(found) == 1 else ""
 
 
-def _counted(receive: Receive, limit: int) -> Receive:
-    got = 0
+def _dressed(send: Send) -> Send:
+    """Sending with our headers on every answer, which nothing behind us can change."""
 
-    async def counted() -> MutableMapping[str, Any]:
-        nonlocal got
-        message = await receive()
+    async def dressed(message: MutableMapping[str, Any]) -> None:
+        if message["type"] == "http.response.start":
+            ours = {name for name, _ in HEADERS}
+            kept = [(n, v) for n, v in message.get("headers", ()) if n.lower() not in ours]
+            if not any(n.lower() == b"cache-control" for n, _ in kept):
+                kept.append((b"cache-control", b"no-store"))
+            message = {**message, "headers": [*kept, *HEADERS]}
+        await send(message)
+
+    return dressed
+
+
+class _Counted:
+    """Receiving, counted: TooLarge for the message that goes over the limit. (A body is read whole
+    before anything is answered, so an answer has not begun by then.)"""
+
+    def __init__(self, receive: Receive, limit: int) -> None:
+        self._receive, self.limit = receive, limit
+        self._got = 0
+        self.over = False
+
+    async def __call__(self) -> MutableMapping[str, Any]:
+        message = await self._receive()
         if message["type"] == "http.request":
-            got += len(message.get("body", b""))
-            if got > limit:
+            self._got += len(message.get("body", b""))
+            if self._got > self.limit:
+                self.over = True
                 raise TooLarge
         return message
-
-    return counted
 
 
 def _large(limit: int) -> tuple[int, Refusal]:

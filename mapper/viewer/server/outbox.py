@@ -34,7 +34,7 @@ def read_outbox(room: Room, file: OutboxFile) -> OutboxAnswer:
                 taken = item.taken if isinstance(item.taken, datetime) else None
                 done = take_photo(room, live, item.id, item.by, taken, _bytes(room, item)).answer
             else:
-                done = act(live, item.action, room.shapes, room.writing)
+                done = act(live, item.action, room.guards)
         except MapperError as error:
             results.append(OutboxResult(id=key, status="refused", message=error.text()))
             continue

@@ -37,7 +37,7 @@ def take_photo(
     """
     action = room.store.act(by, WORDS, action_id(photo_id))
     photo = action.add_photo(live.job_id, data, photo_id=photo_id, taken=taken)
-    with room.writing, action:
+    with room.guards.writing, action:
         pass
     live.catch_up()
     return TakenIn(photo, action.answer)

@@ -97,8 +97,10 @@ def install(app: FastAPI) -> None:
 
     @app.exception_handler(HTTPException)
     def http(request: Request, error: HTTPException) -> Response:
-        code = "unknown" if error.status_code == 404 else "refused"
-        return answer(error.status_code, code, str(error.detail))
+        if error.status_code == 404:
+            return answer(404, "unknown", "There is nothing at this address.")
+        told = "What was sent cannot be read" if error.status_code == 400 else str(error.detail)
+        return answer(error.status_code, "refused", f"{told}. Nothing was stored.")
 
     @app.exception_handler(Exception)
     def other(request: Request, error: Exception) -> Response:

@@ -17,6 +17,7 @@ from mapper.store.errors import NoSuchRecord
 from mapper.store.shop import Clock, local_now, open_shop
 from mapper.viewer.server.events import Feed, Message
 from mapper.viewer.server.glance import Glances
+from mapper.viewer.server.guards import Guards
 from mapper.viewer.server.helper import Helper
 from mapper.viewer.server.jsons import joined, listed, text
 from mapper.viewer.server.live import LiveBook, Moved
@@ -42,16 +43,14 @@ def cache_folder() -> Path:
 class Room:
     """A shop as the server holds it. Methods may be called from any thread.
 
-    shapes: held while shapes are looked at; writing: while an action is stored. Neither is held
-    while the other is waited for, and a book's own lock comes before `shapes`.
+    Shapes are made once and kept in the user's cache folder.
     """
 
     def __init__(self, folder: Path, *, clock: Clock = local_now) -> None:
         self.store = open_shop(folder, now=clock)
         self.clock = clock
         self.folder = folder
-        self.shapes = threading.RLock()
-        self.writing = threading.Lock()
+        self.guards = Guards()
         self.feed = Feed()
         self._books: dict[str, LiveBook] = {}
         self._opening = threading.Lock()
@@ -93,7 +92,7 @@ class Room:
         key = (entry.version, live.epoch)
         found = kept.get(entry.id)
         if found is None or found[0] != key:
-            view = entry_view(entry, live.book, live.units, live.names(), self.shapes)
+            view = entry_view(entry, live.book, live.units, live.names(), self.guards)
             found = kept[entry.id] = (key, view.model_dump_json())
         return found[1]
 

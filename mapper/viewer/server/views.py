@@ -3,7 +3,6 @@ report use, nothing worked out anew."""
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Mapping
 from typing import Any
 
@@ -20,6 +19,7 @@ from mapper.job.values import missing, show, told
 from mapper.surface.geometry import Geometry
 from mapper.surface.measure import length
 from mapper.units import Units, count_of
+from mapper.viewer.server.guards import Guards
 from mapper.viewer.server.models import (
     EntryView,
     JobView,
@@ -63,12 +63,13 @@ def _ring(shape: BaseGeometry) -> list[Any]:
 
 
 def outline_view(
-    outline: Outline, digest: str, geometry: Geometry, units: Units, guard: threading.RLock
+    outline: Outline, digest: str, geometry: Geometry | None, units: Units, guards: Guards
 ) -> OutlineView:
-    """An outline for the page. guard: held while the shape is looked at."""
+    """An outline for the page. digest, geometry: the version it was drawn on, which is only looked
+    at for the length of lines."""
     words = units.show(outline.drawn_area, "mm2")
-    if outline.region == "line":
-        with guard:
+    if outline.region == "line" and geometry is not None:
+        with guards.of(digest):
             words = units.show(length(geometry.skin(outline.skin), outline.shape), "mm")
     elif outline.region == "point":
         words = count_of(len(outline.shape.geoms), "point")
@@ -102,7 +103,7 @@ def value_words(f: Field, value: Any, units: Units, names: Mapping[str, str]) ->
 
 
 def entry_view(
-    entry: Entry, book: Book, units: Units, names: Mapping[str, str], guard: threading.RLock
+    entry: Entry, book: Book, units: Units, names: Mapping[str, str], guards: Guards
 ) -> EntryView:
     """An entry for the page."""
     fields = [f for f in kind_of(entry.kind).fields if entry.values.get(f.name) is not None]
@@ -110,7 +111,7 @@ def entry_view(
     outline = None
     if entry.outline is not None:
         geometry = book.geometries[entry.geometry] if entry.region == "line" else None
-        outline = outline_view(entry.outline, entry.geometry, geometry, units, guard)  # type: ignore[arg-type]
+        outline = outline_view(entry.outline, entry.geometry, geometry, units, guards)
     return EntryView(
         id=entry.id,
         part_id=entry.part_id,
