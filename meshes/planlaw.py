@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any, Protocol, runtime_checkable
+from typing import TYPE_CHECKING, Any, Protocol, runtime_checkable
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.interpolate import CubicSpline
 
 from meshes.check import positive, read_only
 from meshes.errors import ShapeError
+from meshes.late import Late
 from meshes.patch import Array
+
+if TYPE_CHECKING:
+    from scipy import interpolate
+else:
+    interpolate = Late("scipy.interpolate")
 
 # An elliptic planform is cut off where its chord is this share of the root's, at the least.
 LEAST_CHORD = 0.08
@@ -96,7 +101,7 @@ class SplineLaw:
                 "Put the points in order from inboard to outboard.",
             )
         if self.coefficients.size == 0:
-            made = CubicSpline(points[:, 0], points[:, 1])
+            made = interpolate.CubicSpline(points[:, 0], points[:, 1])
             object.__setattr__(self, "coefficients", made.c)
         for name in ("points", "coefficients"):
             object.__setattr__(self, name, read_only(getattr(self, name)))

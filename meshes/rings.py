@@ -9,15 +9,20 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from typing import Any, Protocol, runtime_checkable
+from typing import TYPE_CHECKING, Any, Protocol, runtime_checkable
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.interpolate import CubicSpline
 
 from meshes.check import number, positive, read_only
 from meshes.errors import ShapeError
+from meshes.late import Late
 from meshes.patch import Array
+
+if TYPE_CHECKING:
+    from scipy import interpolate
+else:
+    interpolate = Late("scipy.interpolate")
 
 # A rounded box: |s| where the top ends, the upper corner, the side, the lower corner.
 BOX = (1.0 / 6.0, 1.0 / 3.0, 2.0 / 3.0, 5.0 / 6.0)
@@ -235,7 +240,9 @@ class OrdinateRing:
             if not self.open:
                 s[len(s) // 2] = 0.0
                 points[-1] = points[0]
-            spline = CubicSpline(s, points, bc_type="not-a-knot" if self.open else "periodic")
+            spline = interpolate.CubicSpline(
+                s, points, bc_type="not-a-knot" if self.open else "periodic"
+            )
             object.__setattr__(self, "breaks", spline.x)
             object.__setattr__(self, "coefficients", spline.c)
         for name in ("breaks", "coefficients"):

@@ -13,15 +13,20 @@ from __future__ import annotations
 import re
 from abc import ABC, abstractmethod
 from dataclasses import dataclass, field
-from typing import Any, Protocol, runtime_checkable
+from typing import TYPE_CHECKING, Any, Protocol, runtime_checkable
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.interpolate import CubicSpline
 
 from meshes.check import read_only
 from meshes.errors import ShapeError
+from meshes.late import Late
 from meshes.patch import Array
+
+if TYPE_CHECKING:
+    from scipy import interpolate
+else:
+    interpolate = Late("scipy.interpolate")
 
 CLOSED_EDGE = 0.1036
 OPEN_EDGE = 0.1015
@@ -293,7 +298,7 @@ class Coordinates:
         s_upper = np.sqrt((upper[:, 0] - start) / tails[1])
         s = np.concatenate([s_lower, s_upper])
         y = np.concatenate([lower[:0:-1, 1], upper[:, 1]]) / chord
-        spline = CubicSpline(s, y)
+        spline = interpolate.CubicSpline(s, y)
         object.__setattr__(self, "xy", xy)
         object.__setattr__(self, "breaks", spline.x)
         object.__setattr__(self, "coefficients", spline.c)

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any, Protocol, runtime_checkable
+from typing import TYPE_CHECKING, Any, Protocol, runtime_checkable
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.interpolate import CubicSpline
 
 from meshes.check import number, positive, read_only
 from meshes.errors import ShapeError
+from meshes.late import Late
 from meshes.patch import Array
+
+if TYPE_CHECKING:
+    from scipy import interpolate
+else:
+    interpolate = Late("scipy.interpolate")
 
 FORMS = ("ellipse", "paraboloid", "cone")
 ENDS = ("round", "pointed")
@@ -156,10 +161,10 @@ class OrdinateProfile:
         front = points[0, 1] == 0.0 and self.front == "round"
         aft = points[-1, 1] == 0.0 and self.aft == "round"
         ends = tuple((1, 0.0) if end else "not-a-knot" for end in (front, aft))
-        along = CubicSpline(u, points[:, 0], bc_type=ends)
+        along = interpolate.CubicSpline(u, points[:, 0], bc_type=ends)
         # Mirrored at the axis the radius is odd, so its second derivative is 0 there.
         odd = tuple((2, 0.0) if end else "not-a-knot" for end in (front, aft))
-        radius = CubicSpline(u, points[:, 1], bc_type=odd)
+        radius = interpolate.CubicSpline(u, points[:, 1], bc_type=odd)
         object.__setattr__(self, "breaks", along.x)
         object.__setattr__(self, "coefficients", np.stack([along.c, radius.c], axis=-1))
 

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import pandas as pd
 import shapely
 
 from mapper.corrosion.defects import Defect, Home, defects_of, homes_of, values_of
@@ -15,6 +14,12 @@ from mapper.estimate.regions import regions_of
 from mapper.job.book import Book
 from mapper.job.entry import Entry
 from mapper.job.fields import Measured
+from mapper.late import Late
+
+if TYPE_CHECKING:
+    import pandas as pd
+else:
+    pd = Late("pandas")
 
 DEPTHS = (
     "finding",  # id of its first entry

@@ -9,9 +9,8 @@ affected carries the exact (Clopper-Pearson) interval, which takes cells as inde
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import pandas as pd
 import shapely
 from shapely import MultiPolygon
 
@@ -21,7 +20,13 @@ from mapper.corrosion.intervals import dispersion, per_area, share_interval
 from mapper.corrosion.settings import Counting, counting_of
 from mapper.estimate.regions import NOTHING, PanelFace, PartRegions, regions_of, rest_of, together
 from mapper.job.book import Book
+from mapper.late import Late
 from mapper.surface.region import clean, difference, intersection
+
+if TYPE_CHECKING:
+    import pandas as pd
+else:
+    pd = Late("pandas")
 
 MM2 = 1e6  # mm2 in a m2
 

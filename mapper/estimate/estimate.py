@@ -9,8 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-
-import pandas as pd
+from typing import TYPE_CHECKING
 
 from mapper.errors import MapperError
 from mapper.estimate.advice import Advice
@@ -32,7 +31,13 @@ from mapper.estimate.regions import PartRegions, regions_of
 from mapper.estimate.unknowns import Unknown, unknowns_of
 from mapper.estimate.work import SCOPES, work_on
 from mapper.job.book import Book
+from mapper.late import Late
 from mapper.units import Units
+
+if TYPE_CHECKING:
+    import pandas as pd
+else:
+    pd = Late("pandas")
 
 FRAME = (
     "level",  # "panel", "part" or "job"

@@ -7,17 +7,22 @@ frames with the same columns (and no rows, or zeros).
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import pandas as pd
 from shapely import MultiPolygon
 
 from mapper.estimate.coats import GOES, coat_states, left_area, steps_on, zones_on
 from mapper.estimate.methods import method_of
 from mapper.estimate.regions import Drawn, PanelFace, PartRegions, regions_of, rest_of, together
 from mapper.job.book import Book
+from mapper.late import Late
 from mapper.surface import measure
 from mapper.surface.region import union
+
+if TYPE_CHECKING:
+    import pandas as pd
+else:
+    pd = Late("pandas")
 
 WHERE = ("skin", "panel", "face")
 

@@ -10,14 +10,20 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import special
 
 from mapper.errors import MapperError
 from mapper.estimate.defaults import RateTable
 from mapper.estimate.rate import Default
+from mapper.late import Late
+
+if TYPE_CHECKING:
+    from scipy import special
+else:
+    special = Late("scipy.special")
 
 Array = NDArray[np.float64]
 

@@ -9,19 +9,25 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PIL import Image, ImageOps, UnidentifiedImageError
 from shapely import box
 
 from mapper.drawing.display import DisplayList, Stroke
-from mapper.drawing.flatmap import draw_map
-from mapper.drawing.svg import to_svg
 from mapper.job.book import Book
 from mapper.job.entry import Entry, Outline
 from mapper.job.plain import to_plain
+from mapper.late import Late
 from mapper.report.cache import Cache, key_of
 from mapper.report.lookup import Sheet
 from mapper.report.piles import Pile, labels_of, piles_on
+
+# Drawing brings matplotlib, which most reports of a job already drawn do without.
+if TYPE_CHECKING:
+    from mapper.drawing import flatmap, svg
+else:
+    flatmap, svg = Late("mapper.drawing.flatmap"), Late("mapper.drawing.svg")
 
 TEXT_WIDTH = 174.0  # mm on paper
 MAP_HEIGHT = 56.0  # mm on paper of a panel, its furniture not counted
@@ -199,7 +205,7 @@ class MapWish:
         whole = sheet.region.is_empty
         high = WHOLE_HEIGHT if whole else MAP_HEIGHT
         width, height = TALL if is_tall(sheet) else (TEXT_WIDTH, high)
-        drawn = draw_map(
+        drawn = flatmap.draw_map(
             sheet.geometry,
             sheet.skin.name,
             sheet.face,
@@ -220,7 +226,7 @@ class MapWish:
     def drawn(self, cache: Cache) -> Drawn:
         """The map as a file, with its description in words."""
         file = cache.file(
-            self.key, ".svg", lambda out: out.write_text(to_svg(self._drawing), "utf-8")
+            self.key, ".svg", lambda out: out.write_text(svg.to_svg(self._drawing), "utf-8")
         )
         return Drawn(file, cache.value(self.key, lambda: self._drawing.description))
 

@@ -10,10 +10,11 @@ from __future__ import annotations
 import shutil
 import unicodedata
 from functools import cache
+from importlib.util import find_spec
 from pathlib import Path
+from struct import unpack_from
 
-import matplotlib
-from matplotlib.ft2font import FT2Font
+from mapper.errors import MapperError
 
 FAMILY = "DejaVu Sans"
 FACES = (
@@ -33,7 +34,14 @@ FIRST_PICTOGRAPH = 0x1F000
 
 def font_files() -> tuple[Path, ...]:
     """The font files, where matplotlib keeps them."""
-    folder = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+    found = find_spec("matplotlib")  # where it lies; loading it would take a third of a second
+    if found is None or found.origin is None:
+        raise MapperError(
+            "The letters of a report cannot be found.",
+            "They come with matplotlib.",
+            "Install the program again with all that it needs.",
+        )
+    folder = Path(found.origin).parent / "mpl-data" / "fonts" / "ttf"
     return tuple(folder / name for name in FACES)
 
 
@@ -45,10 +53,34 @@ def copy_fonts(folder: Path) -> Path:
     return folder
 
 
+def characters(font: bytes) -> frozenset[int]:
+    """The code points a TrueType font has letters for: its "cmap" table, format 12 (platform 3,
+    encoding 10), as the OpenType specification lays it out; none where it has no such table."""
+    tables = (
+        unpack_from(">4s4xII", font, 12 + 16 * i) for i in range(unpack_from(">H", font, 4)[0])
+    )
+    start = next((at for tag, at, _ in tables if tag == b"cmap"), None)
+    if start is None:
+        return frozenset()
+    records = (
+        unpack_from(">HHI", font, start + 4 + 8 * i)
+        for i in range(unpack_from(">H", font, start + 2)[0])
+    )
+    found: set[int] = set()
+    for platform, encoding, offset in records:
+        at = start + offset
+        if (platform, encoding) == (3, 10) and unpack_from(">H", font, at)[0] == 12:
+            for i in range(unpack_from(">I", font, at + 12)[0]):
+                first, last, glyph = unpack_from(">III", font, at + 16 + 12 * i)
+                # Glyph 0 is the box for what is missing.
+                found.update(range(first + (glyph == 0), last + 1))
+    return frozenset(found)
+
+
 @cache
 def printable() -> frozenset[str]:
     """The characters that can be printed: in every face that user text is set in, and visible."""
     folder = font_files()[0].parent
-    maps = [set(FT2Font(str(folder / name)).get_charmap()) for name in SET_IN]
-    points = {p for p in set.intersection(*maps) if p < FIRST_PICTOGRAPH}
+    maps = [characters((folder / name).read_bytes()) for name in SET_IN]
+    points = {p for p in frozenset.intersection(*maps) if p < FIRST_PICTOGRAPH}
     return frozenset(chr(p) for p in points if unicodedata.category(chr(p)).startswith(SHOWN))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import shutil
 from collections.abc import Iterator, Sequence
@@ -33,6 +34,7 @@ TEXT_WIDTH = 174.0  # mm between the margins of page.typ
 VIEW_BOX = re.compile(r"<svg\b[^>]*\bviewBox=[\"']([^\"']*)[\"']")
 HEAD = 4096  # letters of a drawing in which its size stands
 MOST_CONTENTS = 42  # lines of the contents list that go on one page
+PLAN = ".plan"  # ending of a file that says how a group of sections was put on pages
 MOST = 24  # letters of a word after which it may be broken
 TEMPLATE = Path(__file__).with_name("page.typ")
 Text = str | list[str]
@@ -93,6 +95,17 @@ def grouped(sections: Sequence[Section]) -> Iterator[tuple[Section, ...]]:
         yield tuple(group)
 
 
+def kept_plan(cache: Cache, key: str) -> Any:
+    """How a group was put on pages before; None where it is new, or its file is damaged."""
+    if not cache.has(key, PLAN):
+        return None
+    try:
+        return json.loads(cache.path(key, PLAN).read_text("utf-8"))
+    except ValueError:
+        cache.path(key, PLAN).unlink(missing_ok=True)
+        return None
+
+
 class Layout:
     """Turns the document into JSON values; pictures are copied beside the template, once each."""
 
@@ -131,8 +144,8 @@ class Layout:
         }
         if made["together"]:
             made["key"] = key_of("plan", TEMPLATE.read_text("utf-8"), _unnamed(made["sections"]))
-            if self.cache is not None and self.cache.has(made["key"], ".json"):
-                made["plan"] = self.cache.value(made["key"], lambda: None)
+            if self.cache is not None:
+                made["plan"] = kept_plan(self.cache, made["key"])
         return made
 
     def block(self, block: Block) -> dict[str, Any]:

@@ -8,9 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
-
-from pandas import DataFrame
+from typing import TYPE_CHECKING, Any
 
 from mapper.corrosion.depths import depth_table
 from mapper.corrosion.findings import findings_table
@@ -24,6 +22,9 @@ from mapper.report.cache import Cache, key_of
 from mapper.report.figures import numbers_key
 from mapper.report.lookup import Lookup, Sheet
 from mapper.report.model import Column
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
 
 Row = Mapping[str, Any]
 EMPTY: Row = {}

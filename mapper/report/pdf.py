@@ -13,7 +13,7 @@ from pathlib import Path
 from mapper.errors import MapperError
 from mapper.report.cache import Cache
 from mapper.report.fonts import copy_fonts
-from mapper.report.layout import TEMPLATE, Layout
+from mapper.report.layout import PLAN, TEMPLATE, Layout
 from mapper.report.model import Document
 
 MADE = "report.pdf"
@@ -76,7 +76,8 @@ class Typesetting:
         if self._cache is not None:
             plans = json.loads((folder / "plans.json").read_text("utf-8"))
             for key, plan in plans:
-                self._cache.value(key, lambda plan=plan: plan)
+                text = json.dumps(plan)
+                self._cache.file(key, PLAN, lambda out, text=text: out.write_text(text, "utf-8"))
 
     def __exit__(self, *_: object) -> None:
         if self._child.poll() is None:

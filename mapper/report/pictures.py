@@ -7,22 +7,27 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 from shapely import MultiPolygon, box, contains_xy, union_all
 
-from mapper.drawing.camera import Camera, in_sight, look_at_region
-from mapper.drawing.mesh import ScenePart
-from mapper.drawing.scene import NoPictures, PictureJob, dress, pictures
 from mapper.drawing.view import triangle_normals
 from mapper.estimate.regions import WHOLE
 from mapper.job.entry import Entry
 from mapper.job.records import Part
+from mapper.late import Late
 from mapper.report.cache import Cache, key_of
 from mapper.report.figures import Drawn, near, numbers_key
 from mapper.report.lookup import Lookup, Sheet
 from mapper.report.piles import Pile, labels_of, piles_on
 from mapper.surface.geometry import Geometry
+
+# What renders brings matplotlib, which most reports of a job already drawn do without.
+if TYPE_CHECKING:
+    from mapper.drawing import camera, scene
+else:
+    camera, scene = Late("mapper.drawing.camera"), Late("mapper.drawing.scene")
 
 PART_SIZE = (1400, 900)
 SHEET_SIZE = (1000, 640)
@@ -75,13 +80,13 @@ class Wanted:
         return PART_SIZE if self.sheet is None else SHEET_SIZE
 
     @cached_property
-    def camera(self) -> Camera | str:
+    def camera(self) -> camera.Camera | str:
         """Where it is taken from."""
         if self.sheet is None:
             return "auto"
         sheet = self.sheet
-        camera = look_at_region(self.geometry, sheet.skin.name, sheet.face, sheet.region)
-        return from_above(camera) if self.bent else camera
+        square = camera.look_at_region(self.geometry, sheet.skin.name, sheet.face, sheet.region)
+        return from_above(square) if self.bent else square
 
     def windows(self, cache: Cache | None) -> Mapping[str, Sequence[Sequence[float]]]:
         """What of each skin may be seen in the picture of a panel: boxes on its flat map."""
@@ -90,9 +95,9 @@ class Wanted:
             return {}
 
         def made() -> dict[str, list[tuple[float, ...]]]:
-            camera = self.camera
-            return {} if isinstance(camera, str) else {
-                skin.name: list(in_sight(self.geometry, skin, camera, self.size, self.face))
+            taken = self.camera
+            return {} if isinstance(taken, str) else {
+                skin.name: list(camera.in_sight(self.geometry, skin, taken, self.size, self.face))
                 for skin in self.geometry.skins
             }  # fmt: skip
 
@@ -178,11 +183,11 @@ def is_bent(sheet: Sheet) -> bool:
     return not len(normals) or together < STRAIGHT * float(lengths)
 
 
-def from_above(camera: Camera) -> Camera:
+def from_above(square: camera.Camera) -> camera.Camera:
     """The camera on a panel that runs round an edge: from its middle up to where its upper half is
     seen, so that the writing stands as on the map. One that faces down is seen from below."""
-    x, y, z = (np.asarray(camera.towards) / np.linalg.norm(camera.towards)).tolist()
-    return replace(camera, towards=(x, y, z + (RAISED if z > -LEVEL else -RAISED)))
+    x, y, z = (np.asarray(square.towards) / np.linalg.norm(square.towards)).tolist()
+    return replace(square, towards=(x, y, z + (RAISED if z > -LEVEL else -RAISED)))
 
 
 def render(
@@ -206,7 +211,7 @@ def render(
         try:
             _render([wishes[i] for i in todo], [keys[i] for i in todo], numbers, units, cache,
                     lambda n: step(done + n, len(wishes)))  # fmt: skip
-        except NoPictures as error:
+        except scene.NoPictures as error:
             lost = (f"{WITHOUT} ({error.given})",)
     found = {}
     for wish, key in zip(wishes, keys, strict=True):
@@ -226,13 +231,13 @@ def _render(
     step: Callable[[int], None],
 ) -> None:
     """Renders them all in one process and keeps each as soon as it is there."""
-    dressed: dict[tuple[object, ...], ScenePart] = {}
+    dressed: dict[tuple[object, ...], scene.ScenePart] = {}
     with tempfile.TemporaryDirectory(prefix="pictures-") as name:
         jobs = []
         for i, wish in enumerate(wishes):
             look = (wish.part.id, wish.face, tuple(e.id for e in wish.entries))
             if look not in dressed:
-                dressed[look] = dress(
+                dressed[look] = scene.dress(
                     wish.geometry,
                     wish.entries,
                     units=units,
@@ -241,7 +246,7 @@ def _render(
                     side=TEXTURE,
                 )
             jobs.append(
-                PictureJob(
+                scene.PictureJob(
                     (dressed[look],),
                     Path(name) / f"{i}.jpg",
                     wish.size,
@@ -255,4 +260,4 @@ def _render(
             cache.file(keys[number], ".jpg", path.replace)
             step(number + 1)
 
-        pictures(jobs, on_done=keep)
+        scene.pictures(jobs, on_done=keep)

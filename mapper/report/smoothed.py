@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from mapper.corrosion import mapwords
 from mapper.corrosion.smoothed import Smoothed, faces_with_findings, smoothed_findings
-from mapper.drawing.smoothed import draw_smoothed
-from mapper.drawing.svg import to_svg
 from mapper.job.plain import to_plain
 from mapper.job.records import Part
+from mapper.late import Late
 from mapper.report.cache import Cache, key_of
 from mapper.report.figures import numbers_key
 from mapper.report.lookup import Lookup
 from mapper.report.model import Beside, Block, Figure, Words
 from mapper.surface.geometry import Geometry
 from mapper.units import Units
+
+# Drawing brings matplotlib, which most reports of a job already drawn do without.
+if TYPE_CHECKING:
+    from mapper.drawing import smoothed, svg
+else:
+    smoothed, svg = Late("mapper.drawing.smoothed"), Late("mapper.drawing.svg")
 
 WIDTH, HEIGHT = 174.0, 80.0  # mm on paper: of the text, and of the sheet alone
 MOST_HIGH = 125.0
@@ -62,15 +69,15 @@ def _of_face(
     key = key_of("smoothed map", skin, face, *record)
     made: list[Smoothed] = []
 
-    def smoothed() -> Smoothed:
+    def worked_out() -> Smoothed:
         if not made:
             made.append(smoothed_findings(lookup.book, part.id, skin, face))
         return made[0]
 
     def made_words() -> dict[str, object]:
-        one = smoothed()
+        one = worked_out()
         steps = len(one.bands)
-        drawing = draw_smoothed(
+        drawing = smoothed.draw_smoothed(
             geometry, one, units=units, title=f"{part.name}: {skin}", width=WIDTH, height=HEIGHT
         )
         return {
@@ -79,7 +86,7 @@ def _of_face(
             "words": " ".join(mapwords.told(one, units)),
             "how": " ".join(mapwords.how(one, units)),
             "share": drawing.paper[0] * min(1.0, MOST_HIGH / drawing.paper[1]) / WIDTH,
-            "svg": to_svg(drawing) if steps > 1 else "",
+            "svg": svg.to_svg(drawing) if steps > 1 else "",
         }
 
     told = cache.value(key, made_words)

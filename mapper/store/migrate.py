@@ -15,16 +15,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from alembic import command
-from alembic.config import Config
-from alembic.script import ScriptDirectory
-from alembic.util import CommandError
 from sqlalchemy import Connection, inspect, text
 
+from mapper.late import Late
 from mapper.store.engine import open_engine
 from mapper.store.errors import ShopDamaged, ShopTooNew, StoreError, plain_words
 from mapper.store.tables import APPLICATION, SCHEMA
+
+# A quarter of a second to load, and a shop of today needs no migration.
+if TYPE_CHECKING:
+    from alembic import command, config, script, util
+else:
+    command, config = Late("alembic.command"), Late("alembic.config")
+    script, util = Late("alembic.script"), Late("alembic.util")
 
 VERSIONS = Path(__file__).parent / "migrations" / "versions"
 
@@ -64,10 +69,10 @@ def upgrade(
     new: make the file. versions: folders with migrations (tests add their own). Raises StoreError,
     with everything rolled back, when rows, references or the history's head did not come through.
     """
-    config = Config()
-    config.set_main_option("script_location", str(VERSIONS.parent).replace("%", "%%"))
-    config.set_main_option("path_separator", "newline")
-    config.set_main_option(
+    settings = config.Config()
+    settings.set_main_option("script_location", str(VERSIONS.parent).replace("%", "%%"))
+    settings.set_main_option("path_separator", "newline")
+    settings.set_main_option(
         "version_locations", "\n".join(str(folder).replace("%", "%%") for folder in versions)
     )
     engine = open_engine(database, new=new, foreign_keys=False)
@@ -78,11 +83,11 @@ def upgrade(
                 connection.exec_driver_sql(f"PRAGMA application_id={APPLICATION}")
             before = _count(connection)
             head = _head(connection)
-            config.attributes["connection"] = connection
+            settings.attributes["connection"] = connection
             try:
-                ScriptDirectory.from_config(config)
-                command.upgrade(config, to)
-            except CommandError as error:
+                script.ScriptDirectory.from_config(settings)
+                command.upgrade(settings, to)
+            except util.CommandError as error:
                 raise StoreError(f"{database} cannot be carried over ({error}).") from error
             _check(connection, before, head)
             begun.commit()

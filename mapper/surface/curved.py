@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import RegularGridInterpolator
 
 from mapper.errors import MapperError
 from mapper.late import Late
@@ -25,7 +24,9 @@ from meshes.turned import TurnedPatch
 
 if TYPE_CHECKING:
     import igl
+    from scipy import interpolate
 else:
+    interpolate = Late("scipy.interpolate")
     igl = Late("igl")
 
 Array = NDArray[np.float64]
@@ -190,7 +191,7 @@ def lay_curved(patch: Patch, s: Array, t: Array) -> MeshMap:
     picked_t = np.unique(np.append(np.arange(0, len(t), COARSE), len(t) - 1))
     picked = np.ix_(picked_s, picked_t)
     moved = _settled(patch, s[picked_s], t[picked_t], first[picked], COARSE_ROUNDS) - first[picked]
-    shift = RegularGridInterpolator((s[picked_s], t[picked_t]), moved)
+    shift = interpolate.RegularGridInterpolator((s[picked_s], t[picked_t]), moved)
     grid_s, grid_t = np.meshgrid(s, t, indexing="ij")
     flat = _settled(patch, s, t, first + shift((grid_s, grid_t)), ROUNDS)
     middle = len(s) // 2 if turned else int(np.argmin(np.abs(s)))

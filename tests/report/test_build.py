@@ -225,7 +225,7 @@ def test_without_egl_it_goes_out_and_says_so(
     def none(*given: object, **more: object) -> None:
         raise NoPictures("3D pictures cannot be made: the process ended with code -11.")
 
-    monkeypatch.setattr("mapper.report.pictures.pictures", none)
+    monkeypatch.setattr("mapper.drawing.scene.pictures", none)
     files = report(shaped(), tmp_path, now=WHEN)
     assert any("cannot render" in n for n in files.notes)
     assert "cannot render them" in words(files.html)

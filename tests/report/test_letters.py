@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 import unicodedata
+from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from matplotlib.ft2font import FT2Font
 
-from mapper.report.fonts import copy_fonts, printable
+from mapper.report.fonts import characters, copy_fonts, font_files, printable
 from mapper.report.letters import Letters
 
 
@@ -50,3 +54,24 @@ def test_only_the_packaged_family_is_handed_on(tmp_path) -> None:
     names = {p.name for p in copy_fonts(tmp_path / "fonts").iterdir()}
     assert len(names) == 4
     assert all(n.startswith("DejaVuSans") for n in names)
+
+
+@pytest.mark.parametrize("font", font_files(), ids=lambda path: path.stem)
+def test_the_letters_of_a_font_are_those_another_reader_finds(font: Path) -> None:
+    """Judge: FreeType, through matplotlib."""
+    assert characters(font.read_bytes()) == set(FT2Font(str(font)).get_charmap())
+
+
+def test_a_file_without_letters_has_none() -> None:
+    assert characters(b"\0\1\0\0" + bytes(8)) == frozenset()
+
+
+def test_a_report_of_things_drawn_before_loads_no_drawing_tables_or_migrations() -> None:
+    """What takes a second and a half to load, and is not asked for when nothing is new."""
+    heavy = ("matplotlib", "pandas", "scipy.special", "scipy.interpolate", "alembic", "vtkmodules")
+    code = (
+        "import sys, mapper.report.build, mapper.store.shop;"
+        f"print([name for name in {heavy} if name in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"

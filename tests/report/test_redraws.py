@@ -52,7 +52,7 @@ class Drawer:
 def drawer(monkeypatch: pytest.MonkeyPatch) -> Drawer:
     """The renderer's stand-in, and no helper, so that all is done where it is counted."""
     made = Drawer()
-    monkeypatch.setattr("mapper.report.pictures.pictures", made)
+    monkeypatch.setattr("mapper.drawing.scene.pictures", made)
     monkeypatch.setattr(ahead, "can_split", lambda: False)
     return made
 
