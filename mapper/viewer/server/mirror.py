@@ -2,33 +2,57 @@
 
 A mirrored part has the same charts, parameters, stations and % chord; its flat map is the other
 hand's with y negated, to the last bit (`mapper.surface.build.mirror`). So the mirror of a region is
-the region with y negated, and nothing is worked out.
+the region with y negated, and nothing is worked out. The triangles may differ: they have no say.
 """
 
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Mapping
+from typing import Any
 
 import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
 from mapper.errors import MapperError
+from mapper.surface.flatmap import MirroredMap
 from mapper.surface.geometry import Geometry
+from meshes.mirror import unmirrored
 
 FLIP = np.array([1.0, -1.0])
 
 
 def mirror_key(geometry: Geometry) -> str:
     """Equal for two versions just where one is the mirror of the other, or both are alike: a digest
-    of the flat maps as the right-hand part has them, stations and faces."""
+    of skins, faces, and the surfaces and flat maps of their charts as the right-hand part has them.
+    """
     found = hashlib.sha256()
     for skin in geometry.skins:
-        found.update(repr((skin.name, skin.face_names, skin.flat.shape)).encode())
-        flat = skin.flat * FLIP if geometry.mirrored else skin.flat
-        for values in (flat + 0.0, skin.param + 0.0, skin.station + 0.0):
-            found.update(values.tobytes())
+        _take(found, (skin.name, skin.face_names, len(skin.charts)))
+        for chart in skin.charts:
+            flat_map = chart.flat_map
+            _take(found, unmirrored(chart.patch).to_dict())
+            _take(found, (flat_map.of if isinstance(flat_map, MirroredMap) else flat_map).to_dict())
     return found.hexdigest()
+
+
+def _take(found: Any, value: Any) -> None:
+    """Add a record's values to a digest, each with its sort."""
+    if isinstance(value, Mapping):
+        for name in sorted(value):
+            _take(found, name)
+            _take(found, value[name])
+    elif isinstance(value, list | tuple):
+        found.update(b"[")
+        for one in value:
+            _take(found, one)
+        found.update(b"]")
+    elif isinstance(value, np.ndarray):
+        found.update(repr((value.dtype.str, value.shape)).encode())
+        found.update(np.ascontiguousarray(value).tobytes())
+    else:
+        found.update(repr(value).encode() + b";")
 
 
 def mirrors(one: Geometry, other: Geometry) -> bool:
