@@ -53,20 +53,18 @@ export function parseShape(data: ArrayBuffer): LoadedShape {
     throw new ShapeUnread(`The shape has format ${String(header.format)}; this page reads 1.`);
   }
   const first = Math.ceil((12 + length) / 4) * 4;
-  const floats = (a: ArrayAt, width: number) =>
-    new Float32Array(data, offset(first, a, width, data), a.count * width);
-  const numbers = (a: ArrayAt, width: number) =>
-    new Uint32Array(data, offset(first, a, width, data), a.count * width);
+  const floats = (a: ArrayAt) => new Float32Array(data, offset(first, a, data), a.count);
+  const numbers = (a: ArrayAt) => new Uint32Array(data, offset(first, a, data), a.count);
   const skins = header.skins.map((skin, index): LoadedSkin => {
     const loaded = {
       header: skin,
       index,
-      points: floats(skin.points, 3),
-      flat: floats(skin.flat, 2),
-      station: floats(skin.station, 1),
-      chord: floats(skin.chord, 1),
-      triangles: numbers(skin.triangles, 3),
-      stretch: floats(skin.stretch, 1),
+      points: floats(skin.points),
+      flat: floats(skin.flat),
+      station: floats(skin.station),
+      chord: floats(skin.chord),
+      triangles: numbers(skin.triangles),
+      stretch: floats(skin.stretch),
     };
     check(loaded);
     return loaded;
@@ -74,11 +72,11 @@ export function parseShape(data: ArrayBuffer): LoadedShape {
   return { header, skins, bytes: data.byteLength };
 }
 
-function offset(first: number, array: ArrayAt, width: number, data: ArrayBuffer): number {
+function offset(first: number, array: ArrayAt, data: ArrayBuffer): number {
   const at = first + array.at;
-  if (at % 4 !== 0 || at < 0 || at + array.count * width * 4 > data.byteLength) {
+  if (at % 4 !== 0 || at < 0 || at + array.count * 4 > data.byteLength) {
     throw new ShapeUnread(
-      `The shape is cut short: an array of ${array.count} ends after its ${data.byteLength} bytes.`,
+      `The shape is cut short: an array of ${array.count} numbers ends after its ${data.byteLength} bytes.`,
     );
   }
   return at;

@@ -169,7 +169,7 @@ function furnish(pen: Pen, placer: Placer, port: Port, camera: FlatCamera, scene
       word: d.word,
       to: [camera.flips[0] * d.flat[0], -camera.flips[1] * d.flat[1]] as const,
     }));
-    const x = port.width - 84;
+    const x = port.width - 104;
     // On a wrapped sheet each side has its arrows at its own edge of the view.
     const above = drawn.length > 1 && camera.toScreen(...side.middle)[1] < camera.toScreen(...drawn[1 - i]!.middle)[1];
     if (small && i > 0) return;

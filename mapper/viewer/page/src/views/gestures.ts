@@ -56,7 +56,9 @@ export class Gestures {
     const on = <K extends keyof HTMLElementEventMap>(
       type: K, listener: (event: HTMLElementEventMap[K]) => void, passive = true,
     ): void => pane.addEventListener(type, listener, { signal: this.stop.signal, passive });
-    on("pointerdown", (event) => this.down(event), false);
+    on("pointerdown", (event) => this.down(event));
+    // The middle button would scroll by itself.
+    on("mousedown", (event) => event.button === 1 && event.preventDefault(), false);
     on("pointermove", (event) => this.moved(event));
     on("pointerup", (event) => this.up(event, false));
     on("pointercancel", (event) => this.up(event, true));
@@ -87,8 +89,6 @@ export class Gestures {
       this.ignored.add(event.pointerId);
       return;
     }
-    this.pane.focus({ preventScroll: true });
-    event.preventDefault();
     if (this.mode === "draw" && !this.isStub(event.timeStamp)) {
       // Far into a stroke a second contact is a mistake of the hand.
       this.ignored.add(event.pointerId);

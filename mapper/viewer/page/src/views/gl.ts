@@ -121,14 +121,14 @@ export class Mesh {
   constructor(
     private readonly gl: GL,
     points: Float32Array,
-    flat: Float32Array,
+    flat: Float32Array | null,
     normals: Int8Array,
     triangles: Uint32Array,
   ) {
     this.vertices = gl.createVertexArray();
     gl.bindVertexArray(this.vertices);
     this.attribute(0, points, 3, gl.FLOAT, false);
-    this.attribute(1, flat, 2, gl.FLOAT, false);
+    if (flat) this.attribute(1, flat, 2, gl.FLOAT, false);
     this.attribute(2, normals, 4, gl.BYTE, true);
     const buffer = gl.createBuffer();
     this.buffers.push(buffer);

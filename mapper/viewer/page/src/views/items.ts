@@ -95,7 +95,8 @@ export function tokenOf(style: StyleFile, name: string): StyleToken {
 
 /** Whether an item lies on that face of that skin. */
 function isOn(item: DrawnItem, skin: string, face: string): boolean {
-  return item.outline ? item.outline.skin === skin && item.outline.face === face : item.shapes !== null;
+  const on = item.shapes === null ? item.outline : (item.on ?? item.outline);
+  return on ? on.skin === skin && on.face === face : item.shapes !== null;
 }
 
 function isSame(a: DrawnItem, b: DrawnItem): boolean {
@@ -121,7 +122,9 @@ export class ItemSet {
     const before = this.made;
     const shown = this.items;
     this.made = new Map();
-    this.draft = drawn.find((item) => item.selected && item.shapes !== null) ?? null;
+    const drafted = (item: DrawnItem) =>
+      item.selected && item.shapes !== null && (!item.on || (item.on.skin === model.header.name && item.on.face === face));
+    this.draft = drawn.find(drafted) ?? null;
     this.items = drawn
       .filter((item) => item !== this.draft && isOn(item, model.header.name, face))
       .map((item) => {

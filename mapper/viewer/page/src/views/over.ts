@@ -246,7 +246,7 @@ export function drawOver(
     v[axis] = sign;
     return { word, to: camera.axis(v) };
   });
-  compass(pen, placer, port.width - 84, port.height - 52, arrows, "", colours);
+  compass(pen, placer, port.width - 104, port.height - 52, arrows, "", colours);
   if (picks) nameInSpace(pen, placer, over, port, scene);
   pen.restore();
 }

@@ -98,9 +98,9 @@ export class Picture {
     target.begin();
     gl.useProgram(program.id);
     gl.uniformMatrix4fv(program.at("matrix"), false, camera.matrix);
-    const back = direction(camera, [0, 0]);
+    const back = lightFrom(camera, [0, 0]);
     gl.uniform3fv(program.at("back"), back);
-    gl.uniform3fv(program.at("light"), direction(camera, [-0.45, 0.6]));
+    gl.uniform3fv(program.at("light"), lightFrom(camera, [-0.4, 0.9]));
     this.models.forEach((model, i) => {
       const mine = i === this.active;
       gl.uniform1ui(program.at("skin"), i + 1);
@@ -157,7 +157,7 @@ export class Picture {
     const origin = this.models[this.active]?.header.flat_origin ?? [0, 0];
     const [x0, y0, x1, y1] = layer.window;
     gl.uniform4f(program.at("window"), x0 - origin[0], y0 - origin[1], 1 / (x1 - x0), 1 / (y1 - y0));
-    gl.uniform1ui(program.at("active"), ((this.active + 1) << 1) | this.face);
+    gl.uniform1ui(program.at("mine"), ((this.active + 1) << 1) | this.face);
     gl.uniform1f(program.at("stripe"), 1 / (9 * this.ratio));
     gl.uniform3f(program.at("paint"), 0.2, 0.48, 0.86);
     gl.uniform3f(program.at("paintDark"), 0.05, 0.22, 0.5);
@@ -238,7 +238,7 @@ export class Picture {
 }
 
 /** Unit direction towards the light: beside and above the eye by these shares. */
-function direction(camera: Camera, [aside, above]: [number, number]): [number, number, number] {
+export function lightFrom(camera: Camera, [aside, above]: [number, number]): [number, number, number] {
   const eye = camera.unproject(camera.width / 2, camera.height / 2, 0);
   const at = camera.unproject(camera.width / 2, camera.height / 2, 1);
   const right = camera.unproject(camera.width, camera.height / 2, 1);

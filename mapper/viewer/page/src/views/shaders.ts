@@ -39,7 +39,7 @@ void main() {
   vec3 n = normalize(turned) * (gl_FrontFacing ? 1.0 : -1.0);
   float lit = max(dot(n, light), 0.0);
   float rim = max(dot(n, back), 0.0);
-  float tone = 0.38 + 0.44 * lit + 0.2 * rim;
+  float tone = 0.5 + 0.32 * lit + 0.2 * rim;
   shade = vec4((seen == face ? colour : otherSide) * tone, 1.0);
   pick = uvec4(floatBitsToUint(place.x), floatBitsToUint(place.y), (skin << 1) | seen, floatBitsToUint(depth));
 }`;
@@ -59,7 +59,7 @@ uniform highp usampler2D picks;
 uniform sampler2D ground;
 uniform sampler2D live;
 uniform vec4 window;
-uniform uint active;
+uniform uint mine;
 uniform float stripe;
 uniform vec3 paint;
 uniform vec3 paintDark;
@@ -68,7 +68,7 @@ void main() {
   ivec2 at = ivec2(gl_FragCoord.xy);
   colour = texelFetch(shaded, at, 0);
   uvec4 pick = texelFetch(picks, at, 0);
-  if (pick.z != active) return;
+  if (pick.z != mine) return;
   vec2 uv = (vec2(uintBitsToFloat(pick.x), uintBitsToFloat(pick.y)) - window.xy) * window.zw;
   if (any(lessThan(uv, vec2(0.0))) || any(greaterThan(uv, vec2(1.0)))) return;
   float tone = dot(colour.rgb, vec3(0.333)) * 0.55 + 0.52;

@@ -25,6 +25,9 @@ export function drawSketch(
 ): void {
   pen.setTransform(1, 0, 0, 1, 0, 0);
   pen.clearRect(0, 0, pen.canvas.width, pen.canvas.height);
+  // Cleared and nothing drawn, some browsers leave the picture of before on the screen.
+  pen.fillStyle = "rgba(0, 0, 0, 0.004)";
+  pen.fillRect(0, 0, 1, 1);
   for (const view of views) {
     const { left, top, width, height } = view.port;
     pen.save();

@@ -23,6 +23,8 @@ export interface DrawnItem {
   unsent: boolean;
   selected: boolean;
   number?: number;
+  /** Where `shapes` lie, when there is no outline: the face in view if it is not said. */
+  on?: { skin: string; face: string };
 }
 
 /** What lies under the pointer; distances along the flat map, mm. */

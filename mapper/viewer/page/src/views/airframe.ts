@@ -1,0 +1,385 @@
+// The whole airframe: every part in its place, turned by a finger; a tap opens a part. What state a
+// part is in is told by a pattern, not by colour alone.
+
+import { ballOf, type LoadedShape } from "../lib/shape.ts";
+import { AirframePicture, type Drawn } from "./airpicture.ts";
+import type { Vec3 } from "./camera.ts";
+import { compass, scaleBar } from "./furniture.ts";
+import { Gestures } from "./gestures.ts";
+import { around, coloursOf, label, Placer, write, type Colours } from "./labels.ts";
+import type { LengthUnits, PartState } from "./types.ts";
+
+export interface AirframePart {
+  id: string;
+  shape: LoadedShape;
+  state: PartState;
+  name?: string;
+  /** Taken off the airframe: shown where it belongs, as a lattice. */
+  off?: boolean;
+}
+
+export interface AirframeEvents {
+  onPart(id: string): void;
+  /** The part under the pointer, null for none. */
+  onOver?(id: string | null): void;
+  onNote?(words: string): void;
+}
+
+const REST_MS = 130;
+const LEGEND: [PartState, string][] = [
+  ["open", "findings open"], ["inspected", "inspected"], ["stripped", "stripped"], ["untouched", "other"],
+];
+const STATES: PartState[] = ["untouched", "open", "inspected", "stripped"];
+const FILLS: Record<PartState, string> = {
+  untouched: "#c9c3b4", open: "#e39a92", inspected: "#a9d3b4", stripped: "#dfe4e8",
+};
+
+export class AirframeView {
+  private readonly root: HTMLDivElement;
+  private readonly pane: HTMLDivElement;
+  private readonly pen: CanvasRenderingContext2D;
+  private readonly picture: AirframePicture;
+  private readonly gestures: Gestures;
+  private readonly sizes: ResizeObserver;
+  private readonly stop = new AbortController();
+  private parts: AirframePart[] = [];
+  private hidden = new Set<string>();
+  private chosen: string | null = null;
+  private over: string | null = null;
+  private origin: Vec3 = [0, 0, 0];
+  private middles: Vec3[] = [];
+  private units: LengthUnits = "metric";
+  private fitted = "";
+  private resting = true;
+  private timer = 0;
+  private frame = 0;
+  private pivot: Vec3 | null = null;
+
+  constructor(host: HTMLElement, private readonly events: AirframeEvents) {
+    const doc = host.ownerDocument;
+    this.root = doc.createElement("div");
+    const canvas = doc.createElement("canvas");
+    const over = doc.createElement("canvas");
+    this.pane = doc.createElement("div");
+    this.pane.className = "view-pane view-airframe";
+    this.pane.tabIndex = 0;
+    this.pane.setAttribute("role", "application");
+    this.pane.setAttribute(
+      "aria-label",
+      "The airframe in 3D. Arrows turn, Shift and arrows move, plus and minus zoom, 0 shows all, Enter opens the part in the middle. The list has every part too.",
+    );
+    this.pane.style.touchAction = "none";
+    this.pane.style.userSelect = "none";
+    this.pane.style.outlineOffset = "-3px";
+    for (const one of [this.root, canvas, over, this.pane]) {
+      Object.assign(one.style, { position: "absolute", left: "0", top: "0", width: "100%", height: "100%" });
+    }
+    if (getComputedStyle(host).position === "static") host.style.position = "relative";
+    for (const one of [canvas, over]) {
+      one.style.pointerEvents = "none";
+      one.setAttribute("aria-hidden", "true");
+    }
+    this.root.append(canvas, over, this.pane);
+    host.append(this.root);
+    const pen = over.getContext("2d");
+    if (!pen) throw new Error("This browser cannot draw on a canvas.");
+    this.pen = pen;
+    this.picture = new AirframePicture(canvas);
+    this.gestures = new Gestures(this.pane, this.hands());
+    this.pane.addEventListener("keydown", (event) => this.key(event), { signal: this.stop.signal });
+    canvas.addEventListener("webglcontextlost", (event) => {
+      event.preventDefault();
+      this.picture.lose();
+      this.soon();
+    }, { signal: this.stop.signal });
+    canvas.addEventListener("webglcontextrestored", () => {
+      this.picture.regain();
+      this.soon();
+    }, { signal: this.stop.signal });
+    this.sizes = new ResizeObserver(() => this.resize());
+    this.sizes.observe(this.root);
+    this.resize();
+  }
+
+  setParts(parts: AirframePart[]): void {
+    this.parts = [...parts];
+    this.origin = parts[0]?.shape.header.origin ?? [0, 0, 0];
+    this.middles = parts.map((part) => {
+      const { middle } = ballOf(part.shape.skins);
+      return [0, 1, 2].map((i) => middle[i]! + part.shape.header.origin[i]! - this.origin[i]!) as Vec3;
+    });
+    this.prepare();
+    const key = parts.map((part) => part.id).join();
+    if (key !== this.fitted) {
+      // Parts come one by one: once somebody has turned the view it stays as it is.
+      this.fitted = key;
+      if (!this.touched) this.fit();
+    }
+    this.soon();
+  }
+
+  private touched = false;
+
+  highlight(id: string | null): void {
+    this.chosen = id;
+    this.soon();
+  }
+
+  hide(ids: readonly string[]): void {
+    this.hidden = new Set(ids);
+    this.prepare();
+    this.soon();
+  }
+
+  setUnits(units: LengthUnits): void {
+    this.units = units;
+    this.soon();
+  }
+
+  fit(): void {
+    const { camera } = this.picture;
+    const boxes = this.shown().map((i) => {
+      const { radius } = ballOf(this.parts[i]!.shape.skins);
+      return { middle: this.middles[i]!, radius };
+    });
+    if (!boxes.length) return;
+    const middle = [0, 1, 2].map(
+      (a) => boxes.reduce((sum, box) => sum + box.middle[a]!, 0) / boxes.length,
+    ) as Vec3;
+    const radius = Math.max(...boxes.map((box) => Math.hypot(...[0, 1, 2].map((a) => box.middle[a]! - middle[a]!)) + box.radius));
+    camera.fit(middle, radius);
+    const points = this.shown().flatMap((i) => {
+      const { skins, header } = this.parts[i]!.shape;
+      return skins.flatMap(({ points: p }) => {
+        const out: number[] = [];
+        const step = Math.max(1, Math.floor(p.length / 3 / 200)) * 3;
+        for (let k = 0; k + 2 < p.length; k += step) {
+          for (let a = 0; a < 3; a++) out.push(p[k + a]! + header.origin[a]! - this.origin[a]!);
+        }
+        return out;
+      });
+    });
+    camera.fitPoints(Float32Array.from(points));
+    this.moved();
+  }
+
+  dispose(): void {
+    cancelAnimationFrame(this.frame);
+    clearTimeout(this.timer);
+    this.stop.abort();
+    this.sizes.disconnect();
+    this.gestures.dispose();
+    this.picture.dispose();
+    this.root.remove();
+  }
+
+  private shown(): number[] {
+    return this.parts.flatMap((part, i) => (this.hidden.has(part.id) ? [] : [i]));
+  }
+
+  private prepare(): void {
+    this.picture.set(this.shown().map((i): Drawn => {
+      const { shape, state, off, id } = this.parts[i]!;
+      return {
+        key: id, shape, number: i + 1, state: STATES.indexOf(state), off: off ?? false,
+        shift: [0, 1, 2].map((a) => shape.header.origin[a]! - this.origin[a]!) as Vec3,
+      };
+    }));
+  }
+
+  private hands(): ConstructorParameters<typeof Gestures>[1] {
+    const { camera } = this.picture;
+    const about = (x: number, y: number): void => {
+      const depth = this.picture.depthAt(x, y);
+      this.pivot = depth === null ? null : camera.unproject(x, y, depth);
+    };
+    return {
+      draws: () => false,
+      begin: () => undefined,
+      move: () => undefined,
+      end: () => undefined,
+      takeBack: () => undefined,
+      tap: (x, y) => {
+        const part = this.partAt(x, y);
+        if (part) this.events.onPart(part.id);
+      },
+      hover: (x, y) => {
+        const id = this.partAt(x, y)?.id ?? null;
+        if (id === this.over) return;
+        this.over = id;
+        this.events.onOver?.(id);
+        this.soon();
+      },
+      leave: () => {
+        this.over = null;
+        this.events.onOver?.(null);
+        this.soon();
+      },
+      turn: (dx, dy) => {
+        camera.turnAbout(dx, dy, this.pivot ?? camera.target);
+        this.moved(true);
+      },
+      pan: (dx, dy) => {
+        camera.pan(dx, dy, camera.distance);
+        this.moved(true);
+      },
+      zoom: (factor, x, y) => {
+        if (!this.pivot && this.resting) about(x, y);
+        camera.zoom(factor, this.pivot ?? camera.unproject(x, y, camera.distance));
+        this.moved(true);
+      },
+      steer: (begins, x, y) => {
+        this.pivot = null;
+        if (begins) about(x, y);
+      },
+    };
+  }
+
+  private partAt(x: number, y: number): AirframePart | null {
+    if (!this.resting) return null;
+    const number = this.picture.partAt(x, y);
+    return number > 0 ? (this.parts[number - 1] ?? null) : null;
+  }
+
+  private key(event: KeyboardEvent): void {
+    if (event.ctrlKey || event.metaKey) return;
+    const { camera } = this.picture;
+    const arrows: Record<string, [number, number]> = {
+      ArrowLeft: [-24, 0], ArrowRight: [24, 0], ArrowUp: [0, -24], ArrowDown: [0, 24],
+    };
+    const arrow = arrows[event.key];
+    if (arrow && event.shiftKey) camera.pan(-arrow[0], -arrow[1], camera.distance);
+    else if (arrow) camera.turn(...arrow);
+    else if (event.key === "+" || event.key === "=") camera.zoom(1.2);
+    else if (event.key === "-") camera.zoom(1 / 1.2);
+    else if (event.key === "0" || event.key === "Home") this.fit();
+    else if (event.key === "Enter" || event.key === " ") {
+      this.draw();
+      const part = this.partAt(camera.width / 2, camera.height / 2);
+      if (part) this.events.onPart(part.id);
+      else this.events.onNote?.("No part lies in the middle of the view.");
+    } else return;
+    event.preventDefault();
+    this.moved(true);
+  }
+
+  private moved(byHand = false): void {
+    this.touched ||= byHand;
+    this.resting = false;
+    clearTimeout(this.timer);
+    this.timer = window.setTimeout(() => {
+      this.resting = true;
+      this.pivot = null;
+      this.soon();
+    }, REST_MS);
+    this.soon();
+  }
+
+  private resize(): void {
+    const { clientWidth: width, clientHeight: height } = this.root;
+    const ratio = Math.min(3, devicePixelRatio || 1);
+    this.picture.resize(width, height, ratio);
+    this.pen.canvas.width = Math.max(1, Math.round(width * ratio));
+    this.pen.canvas.height = Math.max(1, Math.round(height * ratio));
+    if (!this.touched) this.fit();
+    this.draw();
+  }
+
+  private soon(): void {
+    this.frame ||= requestAnimationFrame(() => this.draw());
+  }
+
+  private draw(): void {
+    cancelAnimationFrame(this.frame);
+    this.frame = 0;
+    const colours = coloursOf(this.root);
+    const chosen = this.chosen ?? this.over;
+    const number = chosen === null ? 0 : this.parts.findIndex((part) => part.id === chosen) + 1;
+    this.picture.draw(number, this.resting);
+    const ratio = this.pen.canvas.width / Math.max(1, this.root.clientWidth);
+    this.pen.setTransform(ratio, 0, 0, ratio, 0, 0);
+    const { width, height } = this.picture.camera;
+    this.pen.clearRect(0, 0, width, height);
+    if (!this.picture.works) {
+      const words = this.picture.hasGl ? "3D is being made again" : "No 3D on this device: the list has every part";
+      write(this.pen, words, width / 2, height / 2, { size: 16, ink: colours.ink, halo: colours.ground });
+      return;
+    }
+    this.furnish(width, height, colours, number);
+  }
+
+  private furnish(width: number, height: number, colours: Colours, chosen: number): void {
+    const { camera } = this.picture;
+    const placer = new Placer([0, 0, width, height]);
+    const { pen } = this;
+    if (this.parts.length) {
+      scaleBar(pen, placer, 16, height - 12, width < 360 ? 80 : 130, camera.perPixel(camera.distance), this.units, colours);
+      const arrows: [string, Vec3][] = [["forward", [-1, 0, 0]], ["right", [0, 1, 0]], ["up", [0, 0, 1]]];
+      compass(pen, placer, width - 92, height - 52, arrows.map(([word, v]) => ({ word, to: camera.axis(v) })), "", colours);
+      this.legend(placer, colours);
+    }
+    // The chosen part is named first, then those that are near.
+    const out = [0, 0, 0];
+    const order = this.shown().sort((a, b) => Number(b + 1 === chosen) - Number(a + 1 === chosen));
+    for (const i of order) {
+      const part = this.parts[i]!;
+      const words = [part.name, part.off ? "(taken off)" : ""].filter(Boolean).join(" ");
+      if (!words) continue;
+      camera.project(...this.middles[i]!, out);
+      if (out[2]! <= 0) continue;
+      label(pen, placer, words, around(out[0]!, out[1]!, i + 1 === chosen ? [0, 16, 32] : [0, 14]), {
+        size: i + 1 === chosen ? 14 : 12, bold: i + 1 === chosen, ink: "#111111", halo: "#fbfbf8",
+      });
+    }
+  }
+
+  private legend(placer: Placer, colours: Colours): void {
+    const used = LEGEND.filter(([state]) => this.shown().some((i) => this.parts[i]!.state === state));
+    const { pen } = this;
+    used.forEach(([state, words], i) => {
+      const y = 18 + 24 * i;
+      pen.fillStyle = FILLS[state];
+      pen.fillRect(14, y - 8, 26, 16);
+      pattern(pen, state, 14, y - 8, 26, 16);
+      pen.setLineDash([]);
+      pen.strokeStyle = "#1a1a1a";
+      pen.lineWidth = 1.5;
+      pen.strokeRect(14, y - 8, 26, 16);
+      pen.font = "12px system-ui, 'DejaVu Sans', sans-serif";
+      const half = pen.measureText(words).width / 2;
+      write(pen, words, 48 + half, y, { size: 12, ink: colours.ink, halo: colours.ground });
+      placer.take([8, y - 12, 56 + 2 * half, y + 12]);
+    });
+  }
+}
+
+/** The pattern of a state, as on the parts. */
+function pattern(pen: CanvasRenderingContext2D, state: PartState, x: number, y: number, w: number, h: number): void {
+  pen.save();
+  pen.beginPath();
+  pen.rect(x, y, w, h);
+  pen.clip();
+  pen.beginPath();
+  pen.setLineDash([]);
+  pen.lineWidth = 1.3;
+  pen.strokeStyle = pen.fillStyle = "#333333";
+  if (state === "open") {
+    for (let k = -h; k < w + h; k += 8) {
+      pen.moveTo(x + k, y);
+      pen.lineTo(x + k + h, y + h);
+      pen.moveTo(x + k + h, y);
+      pen.lineTo(x + k, y + h);
+    }
+    pen.stroke();
+  } else if (state === "inspected") {
+    for (let i = 4; i < w; i += 6) for (let j = 4; j < h; j += 6) pen.rect(x + i - 1, y + j - 1, 2, 2);
+    pen.fill();
+  } else if (state === "stripped") {
+    for (let j = 3; j < h; j += 5) {
+      pen.moveTo(x, y + j);
+      pen.lineTo(x + w, y + j);
+    }
+    pen.stroke();
+  }
+  pen.restore();
+}
