@@ -6,9 +6,10 @@ so the cost does not grow with the triangles inside. V is built once per skin an
 
 * the *mean* of rho in each triangle by the lowest-order Raviart-Thomas field: edge fluxes by a
   breadth-first tree over neighbouring triangles, each handing all it has gathered to its parent;
-* the *linear and quadratic* rest of rho, which has no mean, by interior fields
-  lambda_e q_e(x) (x - v_e), q_e linear, that have no normal component on any edge, so that they
-  need no bookkeeping between triangles (div of them spans exactly the quadratics without mean).
+* the *linear and quadratic* rest of rho, which has no mean, by six interior fields, of each pair
+  of corners i, j: lambda_i lambda_j (2 x - v_i - v_j) and lambda_i lambda_j (v_j - v_i). They have
+  no normal component on any edge, so that they need no bookkeeping between triangles (div of them
+  spans exactly the quadratics without mean).
 
 The triangulation is that of the skin's charts and an apron of triangles where nothing lies, which
 fills a box round the charts and every hole in them; the tree is rooted in one more triangle outside
@@ -33,6 +34,7 @@ from shapely.geometry.base import BaseGeometry
 
 from mapper.errors import MapperError
 from mapper.late import Late
+from mapper.surface.clip import FARTHEST, finite, only_polygons
 from mapper.surface.skin import Skin
 
 if TYPE_CHECKING:
@@ -67,62 +69,61 @@ SHARES, WEIGHTS = _seven_points()
 
 
 def _bubble_divergences(shares: Array) -> Array:
-    """(K, 3, 3): 2 |T| div of lambda_e lambda_k (x - v_e) / (2 |T|) at barycentric shares (K, 3).
+    """(K, 6): 2 |T| div of the interior fields / (2 |T|) at barycentric shares (K, 3): of the three
+    pairs i, i + 1 the first field, then of each the second.
 
     From (x - v_e) . grad lambda_i = lambda_i - delta_ie and div x = 2.
     """
-    out = np.empty((len(shares), 3, 3))
-    for e in range(3):
-        for k in range(3):
-            out[:, e, k] = 4 * shares[:, e] * shares[:, k] - shares[:, k]
-            if e == k:
-                out[:, e, k] -= shares[:, e]
-    return out
+    after = np.roll(shares, -1, axis=1)
+    return np.concatenate([8 * shares * after - shares - after, shares - after], axis=1)
 
 
 def _projector() -> Array:
-    """(9, 7): from a density's values at the seven points to the bubbles' strengths.
+    """(6, 7): from a density's values at the seven points to the bubbles' strengths.
 
-    Weighted least squares of least norm: the nine fields have six dimensions, their divergences
-    five, the quadratics without mean.
+    Weighted least squares of least norm: the divergences of the six fields have five dimensions,
+    those of the quadratics without mean.
     """
     root = np.sqrt(WEIGHTS)[:, None]
-    design = _bubble_divergences(SHARES).reshape(7, 9)
-    return np.asarray(np.linalg.pinv(root * design, rcond=1e-10) * root.T)
+    return np.asarray(np.linalg.pinv(root * _bubble_divergences(SHARES), rcond=1e-10) * root.T)
 
 
 PROJECTOR = _projector()
-NO_BUBBLES = np.zeros((0, 3, 3))
 
 
 @dataclass(frozen=True, eq=False)
 class Plane:
     """The plane of a skin filled with triangles: its own first, then the apron, then the sink.
 
-    box: (4,) x0, y0, x1, y1 in flat mm that the triangles fill; own: how many are the skin's;
-    nothing: (T, 3) zeros, the edge fluxes of no density at all.
+    xy (N, 2), tri (T, 3): the triangles; corners (T, 6): their corners x, y, x, y, x, y; across
+    (T, 3): see `_across`; own: how many are the skin's. frame (8,): the least x and y of the grid
+    of seeds and the size of its cells, then x0, y0, x1, y1 of the box that the triangles fill, mm.
     """
 
     xy: Array
     tri: Ints
-    neighbours: Ints
+    corners: Array
+    across: Ints
     order: Ints
     towards: Ints
     seeds: Ints
-    low: Array
-    cell: Array
-    box: Array
+    frame: Array
     own: int
-    nothing: Array
+
+    @property
+    def box(self) -> Array:
+        return self.frame[4:]
 
 
 @dataclass(frozen=True, eq=False)
 class Field:
-    """A field whose divergence is a density on the plane; total: what lies on the whole skin."""
+    """A field whose divergence is a density on the plane; total: what lies on the whole skin.
+
+    strength (T, 9): flux through each edge, then a sixth of the strengths of the six bubbles.
+    """
 
     plane: Plane
-    flux: Array
-    bubbles: Array
+    strength: Array
     total: float
 
 
@@ -131,8 +132,9 @@ _AREAS: WeakKeyDictionary[Skin, Field] = WeakKeyDictionary()
 _POINTS: WeakKeyDictionary[Skin, dict[int, Array]] = WeakKeyDictionary()
 
 
-def _neighbours(tri: Ints) -> Ints:
-    """(T, 3) the triangle across each edge (edge k lies opposite corner k), -1 where there is none.
+def _across(tri: Ints) -> Ints:
+    """(T, 3) 4 times the triangle across each edge (edge k lies opposite corner k) and that edge's
+    number there, -1 where there is none.
 
     Raises MapperError if more than two triangles meet in an edge.
     """
@@ -149,13 +151,13 @@ def _neighbours(tri: Ints) -> Ints:
         )
     out = np.full(len(key), -1, np.int32)
     one, two = order[:-1][same], order[1:][same]
-    out[one], out[two] = two // 3, one // 3
+    out[one], out[two] = two // 3 * 4 + two % 3, one // 3 * 4 + one % 3
     return out.reshape(-1, 3)
 
 
-def _loops(tri: Ints, neighbours: Ints) -> list[Ints]:
+def _loops(tri: Ints, across: Ints) -> list[Ints]:
     """The closed rings of vertices round a mesh, the mesh on their left."""
-    where, edge = np.nonzero(neighbours < 0)
+    where, edge = np.nonzero(across < 0)
     start = tri[where, (edge + 1) % 3]
     stop = tri[where, (edge + 2) % 3]
     if len(np.unique(start)) != len(start):
@@ -228,7 +230,7 @@ def _make_plane(skin: Skin) -> Plane:
     low, high = used.min(axis=(0, 1)), used.max(axis=(0, 1))
     reach = MARGIN * float(np.max(high - low))
     box = np.concatenate([low - reach, high + reach])
-    loops = _loops(own, _neighbours(own))
+    loops = _loops(own, _across(own))
     outline = Polygon(_corners(box), [flat[loop] for loop in loops if _signed(flat[loop]) > 0])
     if not outline.is_valid:
         raise MapperError(
@@ -243,10 +245,10 @@ def _make_plane(skin: Skin) -> Plane:
     beyond = np.array([[0.5 * (box[0] + box[2]), box[1] - 1e-3 * reach]])
     sink = np.array([[count, count + 4, count + 1]], np.int32)
     tri = np.concatenate([own, apron, sink])
-    neighbours = _neighbours(tri)
+    across = _across(tri)
     xy = np.concatenate([flat, corners, beyond])
-    order, towards = walk.breadth_first(neighbours, len(tri) - 1)
-    if np.any(order < 0) or int(np.sum(neighbours < 0)) != 5:
+    order, towards = walk.breadth_first(across, len(tri) - 1)
+    if np.any(order < 0) or int(np.sum(across < 0)) != 5:
         raise MapperError(
             f"The flat map of skin {skin.name!r} has gaps or overlaps.",
             "Triangles meet in whole edges.",
@@ -254,20 +256,19 @@ def _make_plane(skin: Skin) -> Plane:
         )
     side = int(np.clip(np.sqrt(len(own) / 4), 4, 128))
     cell = (high - low) / side
-    seeds = walk.seed_grid(xy, tri, neighbours, low, cell, side, side)
-    return Plane(
-        xy,
-        tri,
-        neighbours,
-        order,
-        towards,
-        seeds,
-        low,
-        cell,
-        box,
-        len(own),
-        np.zeros((len(tri), 3)),
-    )
+    beside, across = _side_by_side(xy[tri].reshape(-1, 6), across)
+    seeds = walk.seed_grid(beside, across, low, cell, side, side)
+    frame = np.concatenate([low, cell, box])
+    return Plane(xy, tri, beside, across, order, towards, seeds, frame, len(own))
+
+
+def _side_by_side(corners: Array, across: Ints) -> tuple[Array, Ints]:
+    """The same two arrays, both of a triangle in one line of the processor's cache (64 bytes)."""
+    memory = np.zeros(len(corners) * 64 + 64, np.uint8)
+    line = memory[-memory.ctypes.data % 64 :][: len(corners) * 64].reshape(-1, 64)
+    one, two = line[:, :48].view(np.float64), line[:, 48:60].view(np.int32)
+    one[:], two[:] = corners, across
+    return one, two
 
 
 def _amounts(skin: Skin, number: int, density: Density | None) -> tuple[Array, Array]:
@@ -330,15 +331,15 @@ def make_field(skin: Skin, charts: tuple[int, ...], density: Density | None = No
     """
     plane = plane_of(skin)
     amount = np.zeros(len(plane.tri))
-    bubbles = np.zeros((plane.own, 3, 3))
+    strength = np.zeros((len(plane.tri), 9))
     for number in charts:
         chart = skin.charts[number]
         rows = slice(chart.first, chart.last)
         amount[rows], values = _amounts(skin, number, density)
         rest = values - 2 * amount[rows, None]
-        bubbles[rows] = (rest @ PROJECTOR.T).reshape(-1, 3, 3)
-    flux = walk.edge_fluxes(plane.neighbours, plane.order, plane.towards, amount)
-    return Field(plane, flux, bubbles, float(amount.sum()))
+        strength[rows, 3:] = rest @ (PROJECTOR.T / 6.0)
+    strength[:, :3] = walk.edge_fluxes(plane.across, plane.order, plane.towards, amount)
+    return Field(plane, strength, float(amount.sum()))
 
 
 def stretched_charts(skin: Skin) -> tuple[int, ...]:
@@ -354,25 +355,17 @@ def area_field(skin: Skin) -> Field:
     return field
 
 
-def _rings(region: BaseGeometry) -> tuple[Array, Ints]:
-    """Points (K, 2) of all rings, holes too, as the one array; where each begins, and the end.
-
-    Outer rings run counter-clockwise and holes clockwise.
-    """
-    if shapely.get_num_geometries(region) == 1:
-        # One ring, as most outlines drawn: the general way below takes longer than the walk.
-        only = shapely.get_geometry(region, 0)
-        if shapely.get_num_interior_rings(only) == 0:
-            ring = shapely.get_exterior_ring(only)
-            points = shapely.get_coordinates(ring)
-            if not shapely.is_ccw(ring):
-                points = np.ascontiguousarray(points[::-1])
-            return points, np.array([0, len(points)], np.int32)
-    rings = shapely.get_rings(shapely.get_parts(shapely.orient_polygons(region)))
-    counts = shapely.get_num_coordinates(rings)
-    firsts = np.zeros(len(rings) + 1, np.int32)
-    np.cumsum(counts, out=firsts[1:])
-    return shapely.get_coordinates(rings), firsts
+def _rings(region: BaseGeometry) -> Ints:
+    """(L, 3) first and last point of each ring in the order of a region's coordinates, and 1, or -1
+    for a hole."""
+    parts = shapely.get_parts(region)
+    rings, part = shapely.get_rings(parts, return_index=True)
+    stop = np.cumsum(shapely.get_num_coordinates(rings))
+    out = np.empty((len(rings), 3), np.int32)
+    out[:, 0] = np.append(0, stop[:-1])
+    out[:, 1] = stop - 1
+    out[:, 2] = np.where(np.diff(part, prepend=-1) > 0, 1, -1)
+    return out
 
 
 def inside_box(plane: Plane, shape: BaseGeometry) -> BaseGeometry:
@@ -381,18 +374,36 @@ def inside_box(plane: Plane, shape: BaseGeometry) -> BaseGeometry:
     box = plane.box
     if x0 >= box[0] and y0 >= box[1] and x1 <= box[2] and y1 <= box[3]:
         return shape
-    return shapely.intersection(shape, shapely.box(*box))
+    # A hair inside, so that no corner of the cut shape is rounded to beyond the box.
+    hair = 1e-9 * float(box[2] - box[0])
+    return shapely.intersection(
+        shape, shapely.box(box[0] + hair, box[1] + hair, box[2] - hair, box[3] - hair)
+    )
 
 
 def outflow(field: Field, region: BaseGeometry) -> float:
-    """What lies inside a valid Polygon or MultiPolygon; 0.0 for an empty one."""
+    """What lies inside a valid Polygon or MultiPolygon; 0.0 for an empty one.
+
+    Raises MapperError for coordinates that are no numbers or too large, as `clip.finite`.
+    """
     if region.is_empty:
         return 0.0
     plane = field.plane
-    region = inside_box(plane, region)
-    lines, firsts = _rings(region)
-    total, _, _, _ = walk.walk(
-        plane.xy, plane.tri, plane.neighbours, plane.seeds, plane.low, plane.cell,
-        field.flux, field.bubbles, lines, firsts, False,
+    points = shapely.get_coordinates(region)
+    only = region if region.geom_type == "Polygon" else None
+    if only is None and shapely.get_num_geometries(region) == 1:
+        only = shapely.get_geometry(region, 0)
+    if only is not None and shapely.get_num_interior_rings(only) == 0:
+        # One ring, as most outlines drawn: the general way takes longer than the walk.
+        rings = np.array([[0, len(points) - 1, 1]], np.int32)
+    else:
+        rings = _rings(region)
+    total, became = walk.flow(
+        plane.corners, plane.across, plane.seeds, plane.frame, field.strength, points, rings,
+        FARTHEST,
     )  # fmt: skip
+    if became == walk.BEYOND:
+        return outflow(field, only_polygons(inside_box(plane, region)))
+    if became == walk.NO_NUMBER:
+        finite(region)
     return float(total)

@@ -47,6 +47,8 @@ Array = NDArray[np.float64]
 
 
 def _checked(region: BaseGeometry) -> BaseGeometry:
+    if isinstance(region, (Polygon, MultiPolygon)) and region.is_valid:
+        return region
     finite(region)
     if not isinstance(region, (Polygon, MultiPolygon)):
         raise MapperError(
@@ -54,13 +56,11 @@ def _checked(region: BaseGeometry) -> BaseGeometry:
             "A Polygon or MultiPolygon in flat mm is allowed.",
             "Pass it through clean() first.",
         )
-    if not region.is_valid:
-        raise MapperError(
-            f"The region's outline is not a clean one ({shapely.is_valid_reason(region)}).",
-            "Rings may not cross.",
-            "Pass it through clean() first.",
-        )
-    return region
+    raise MapperError(
+        f"The region's outline is not a clean one ({shapely.is_valid_reason(region)}).",
+        "Rings may not cross.",
+        "Pass it through clean() first.",
+    )
 
 
 def area(skin: Skin, region: BaseGeometry) -> float:
@@ -78,6 +78,7 @@ def area(skin: Skin, region: BaseGeometry) -> float:
     if stretched:
         total += outflow(area_field(skin), region)
     if len(stretched) < len(skin.charts):
+        finite(region)
         total += _plane_area(skin, region)
     return total
 

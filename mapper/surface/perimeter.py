@@ -21,7 +21,7 @@ from mapper.errors import MapperError
 from mapper.late import Late
 from mapper.surface.clip import finite, rims
 from mapper.surface.edges import TOUCH, common, glued_edges, part_of, spans_on
-from mapper.surface.flux import NO_BUBBLES, inside_box, plane_of, stretched_charts
+from mapper.surface.flux import inside_box, plane_of, stretched_charts
 from mapper.surface.skin import Skin
 
 if TYPE_CHECKING:
@@ -58,13 +58,12 @@ def trace_all(skin: Skin, lines: Array, firsts: Ints, beside: float) -> Pieces:
     """
     plane = plane_of(skin)
     lines = np.ascontiguousarray(lines)
-    _, triangle, segment, shares = walk.walk(
-        plane.xy, plane.tri, plane.neighbours, plane.seeds, plane.low, plane.cell,
-        plane.nothing, NO_BUBBLES, lines, firsts, True,
-    )  # fmt: skip
+    triangle, segment, shares = walk.pieces(
+        plane.corners, plane.across, plane.seeds, plane.frame, lines, firsts
+    )
     for edge in range(3):
         off = np.flatnonzero(triangle >= plane.own)
-        other = plane.neighbours[triangle[off], edge]
+        other = plane.across[triangle[off], edge] >> 2
         ends = [plane.tri[triangle[off], (edge + k) % 3] for k in (1, 2)]
         p, q, apex = (plane.xy[v] for v in (*ends, plane.tri[triangle[off], edge]))
         side, rise = q - p, apex - p

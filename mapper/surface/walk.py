@@ -1,9 +1,14 @@
 """Kernels: follow straight lines through a triangulation of the plane that has no gaps.
 
-Which edge a line leaves a triangle by is decided from the side of the line on which each *vertex*
-lies, a number that is the same in both triangles of an edge; so a walk can neither turn back nor
-leak through a corner. Where a line starts on a corner or runs along an edge and misses the triangle
-it is said to start in, the triangle a hair further along is taken; that piece is 1e-9 mm long.
+Which edge a line leaves a triangle by is decided from the side of the line on which each corner
+lies. Past the first triangle of a line that is worked out once for each corner and carried on to
+the next triangle; so a walk can neither turn back nor leak through a corner. Where a line starts on
+a corner or runs along an edge and misses the triangle it is said to start in, the triangle a hair
+further along is taken; that piece is 1e-9 mm long.
+
+A triangle's corners stand beside what lies across its edges, and by which edge one comes in there,
+not in a table of points: a walk reads two or three places of memory a triangle, and on a large mesh
+waiting for the memory is most of what it costs.
 
 Compiled once per machine (numba's file cache), so a command line does not wait for it.
 """
@@ -18,15 +23,19 @@ Array = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
 HAIR = 1e-9  # mm; far below the .0001 mm grid of regions
+FAST = {"contract", "nnan", "ninf", "nsz"}  # sums of numbers known to be such; never for sides
+# What became of a flow: worked out; an outline beyond the box; a coordinate that is none.
+DONE, BEYOND, NO_NUMBER = 0, 1, 2
 
 
 @njit(cache=True, nogil=True)
-def breadth_first(neighbours: Ints, root: int) -> tuple[Ints, Ints]:
+def breadth_first(across: Ints, root: int) -> tuple[Ints, Ints]:
     """Order (T,) of visit from the root over the dual graph, and the local edge towards the parent.
 
+    across (T, 3): 4 times the triangle across each edge and its edge there, -1 where there is none.
     The root's edge is -1. Triangles that cannot be reached stay out of the order (-1 at its end).
     """
-    count = neighbours.shape[0]
+    count = across.shape[0]
     order = np.full(count, -1, np.int32)
     towards = np.full(count, -1, np.int32)
     seen = np.zeros(count, np.bool_)
@@ -38,98 +47,99 @@ def breadth_first(neighbours: Ints, root: int) -> tuple[Ints, Ints]:
         here = order[head]
         head += 1
         for edge in range(3):
-            there = neighbours[here, edge]
+            there = across[here, edge] >> 2
             if there >= 0 and not seen[there]:
                 seen[there] = True
-                for back in range(3):
-                    if neighbours[there, back] == here:
-                        towards[there] = back
+                towards[there] = across[here, edge] & 3
                 order[tail] = there
                 tail += 1
     return order, towards
 
 
 @njit(cache=True, nogil=True)
-def edge_fluxes(neighbours: Ints, order: Ints, towards: Ints, amount: Array) -> Array:
+def edge_fluxes(across: Ints, order: Ints, towards: Ints, amount: Array) -> Array:
     """(T, 3) outward flux through each edge, so that each triangle gives off its own amount.
 
     Every triangle hands what it has gathered to its parent; the root swallows everything.
     """
-    count = neighbours.shape[0]
+    count = across.shape[0]
     flux = np.zeros((count, 3))
     gathered = amount.copy()
     for place in range(count - 1, 0, -1):
         here = order[place]
         edge = towards[here]
-        parent = neighbours[here, edge]
+        parent, back = across[here, edge] >> 2, across[here, edge] & 3
         flux[here, edge] = gathered[here]
-        for back in range(3):
-            if neighbours[parent, back] == here:
-                flux[parent, back] = -gathered[here]
+        flux[parent, back] = -gathered[here]
         gathered[parent] += gathered[here]
     return flux
 
 
-@njit(cache=True, nogil=True, inline="always")
-def _shares(xy: Array, tri: Ints, here: int, x: float, y: float, out: Array) -> None:
-    """Barycentric shares of a point in a triangle, into out (3,)."""
-    a, b, c = tri[here, 0], tri[here, 1], tri[here, 2]
-    ux, uy = xy[b, 0] - xy[a, 0], xy[b, 1] - xy[a, 1]
-    vx, vy = xy[c, 0] - xy[a, 0], xy[c, 1] - xy[a, 1]
-    px, py = x - xy[a, 0], y - xy[a, 1]
+@njit(cache=True, nogil=True, forceinline=True)
+def _shares(corners: Array, here: int, x: float, y: float) -> tuple[float, float, float]:
+    """Barycentric shares of a point in a triangle."""
+    ax, ay = corners[here, 0], corners[here, 1]
+    ux, uy = corners[here, 2] - ax, corners[here, 3] - ay
+    vx, vy = corners[here, 4] - ax, corners[here, 5] - ay
+    px, py = x - ax, y - ay
     whole = ux * vy - uy * vx
     if whole <= 0.0:
         whole = 1e-300
     second = min(1.0, max(0.0, (px * vy - py * vx) / whole))
     third = min(1.0 - second, max(0.0, (ux * py - uy * px) / whole))
-    out[0] = 1.0 - second - third
-    out[1] = second
-    out[2] = third
+    return 1.0 - second - third, second, third
 
 
-@njit(cache=True, nogil=True, inline="always")
-def _sides(
-    xy: Array, tri: Ints, here: int, px: float, py: float, dx: float, dy: float, out: Array
-) -> int:
-    """On which side of the line each corner lies, into out (3,); the edge of exit or -1."""
-    for k in range(3):
-        v = tri[here, k]
-        out[k] = dx * (xy[v, 1] - py) - dy * (xy[v, 0] - px)
-    for k in range(3):
-        if out[(k + 1) % 3] < 0.0 and out[(k + 2) % 3] >= 0.0:
-            return k
-    return -1
+@njit(cache=True, nogil=True, forceinline=True)
+def _exit(
+    corners: Array, here: int, px: float, py: float, dx: float, dy: float
+) -> tuple[int, float, float, float]:
+    """The edge by which a line leaves a triangle, -1 if it misses it; on which side of the line the
+    corners on its right and on its left lie that the edge joins; and so the first corner."""
+    s0 = dx * (corners[here, 1] - py) - dy * (corners[here, 0] - px)
+    s1 = dx * (corners[here, 3] - py) - dy * (corners[here, 2] - px)
+    s2 = dx * (corners[here, 5] - py) - dy * (corners[here, 4] - px)
+    if s1 < 0.0 and s2 >= 0.0:
+        return 0, s1, s2, s0
+    if s2 < 0.0 and s0 >= 0.0:
+        return 1, s2, s0, s0
+    if s0 < 0.0 and s1 >= 0.0:
+        return 2, s0, s1, s0
+    return -1, 0.0, 0.0, s0
+
+
+@njit(cache=True, nogil=True, forceinline=True)
+def _stops(
+    px: float, py: float, ox: float, oy: float, tx: float, ty: float, below: float, above: float
+) -> bool:
+    """Whether a line of parameter 0 to 1 from p ends before the edge from corner o to corner t."""
+    return (ox - px) * (ty - oy) - (oy - py) * (tx - ox) >= above - below
 
 
 @njit(cache=True, nogil=True)
-def find(xy: Array, tri: Ints, neighbours: Ints, start: int, x: float, y: float) -> int:
+def find(corners: Array, across: Ints, start: int, x: float, y: float) -> int:
     """The triangle that holds a point, walking straight there from the middle of another one."""
-    a, b, c = tri[start, 0], tri[start, 1], tri[start, 2]
-    px = (xy[a, 0] + xy[b, 0] + xy[c, 0]) / 3.0
-    py = (xy[a, 1] + xy[b, 1] + xy[c, 1]) / 3.0
+    px = (corners[start, 0] + corners[start, 2] + corners[start, 4]) / 3.0
+    py = (corners[start, 1] + corners[start, 3] + corners[start, 5]) / 3.0
     dx, dy = x - px, y - py
-    side = np.empty(3)
     here = start
-    for _ in range(tri.shape[0] + 8):
-        edge = _sides(xy, tri, here, px, py, dx, dy, side)
+    for _ in range(corners.shape[0] + 8):
+        edge, below, above, _ = _exit(corners, here, px, py, dx, dy)
         if edge < 0:
             return here
-        one, two = tri[here, (edge + 1) % 3], tri[here, (edge + 2) % 3]
-        ex, ey = xy[two, 0] - xy[one, 0], xy[two, 1] - xy[one, 1]
-        reach = (xy[one, 0] - px) * ey - (xy[one, 1] - py) * ex
-        if reach >= side[(edge + 2) % 3] - side[(edge + 1) % 3]:
+        one, two = 2 * ((edge + 1) % 3), 2 * ((edge + 2) % 3)
+        ox, oy, tx, ty = (
+            corners[here, one], corners[here, one + 1], corners[here, two], corners[here, two + 1],
+        )  # fmt: skip
+        there = across[here, edge]
+        if there < 0 or _stops(px, py, ox, oy, tx, ty, below, above):
             return here
-        there = neighbours[here, edge]
-        if there < 0:
-            return here
-        here = there
+        here = there >> 2
     return here
 
 
 @njit(cache=True, nogil=True)
-def seed_grid(
-    xy: Array, tri: Ints, neighbours: Ints, low: Array, cell: Array, nx: int, ny: int
-) -> Ints:
+def seed_grid(corners: Array, across: Ints, low: Array, cell: Array, nx: int, ny: int) -> Ints:
     """(nx, ny) the triangle that holds each cell's middle, found along a boustrophedon."""
     seeds = np.zeros((nx, ny), np.int32)
     here = 0
@@ -138,142 +148,242 @@ def seed_grid(
             j = step if i % 2 == 0 else ny - 1 - step
             x = low[0] + (i + 0.5) * cell[0]
             y = low[1] + (j + 0.5) * cell[1]
-            here = find(xy, tri, neighbours, here, x, y)
+            here = find(corners, across, here, x, y)
             seeds[i, j] = here
     return seeds
 
 
-@njit(cache=True, nogil=True, inline="always")
-def _nearest_seed(seeds: Ints, low: Array, cell: Array, x: float, y: float) -> int:
-    i = min(max(int((x - low[0]) / cell[0]), 0), seeds.shape[0] - 1)
-    j = min(max(int((y - low[1]) / cell[1]), 0), seeds.shape[1] - 1)
+@njit(cache=True, nogil=True, forceinline=True)
+def _seed(seeds: Ints, frame: Array, x: float, y: float) -> int:
+    i = min(max(int((x - frame[0]) / frame[2]), 0), seeds.shape[0] - 1)
+    j = min(max(int((y - frame[1]) / frame[3]), 0), seeds.shape[1] - 1)
     return int(seeds[i, j])
 
 
-@njit(cache=True, nogil=True)
-def locate(
-    xy: Array, tri: Ints, neighbours: Ints, seeds: Ints, low: Array, cell: Array, at: Array
-) -> Ints:
-    """(K,) the triangle that holds each of (K, 2) points."""
-    out = np.empty(at.shape[0], np.int32)
-    for k in range(at.shape[0]):
-        start = _nearest_seed(seeds, low, cell, at[k, 0], at[k, 1])
-        out[k] = find(xy, tri, neighbours, start, at[k, 0], at[k, 1])
-    return out
+@njit(cache=True, nogil=True, forceinline=True)
+def _begin(
+    corners: Array, across: Ints, here: int, px: float, py: float, dx: float, dy: float
+) -> tuple[int, int, float, float]:
+    """The triangle a line starts in, near the one it is said to start in, and its `_exit` there;
+    -1 where all of the line is shorter than a hair."""
+    edge, below, above, first = _exit(corners, here, px, py, dx, dy)
+    if edge >= 0:
+        return here, edge, below, above
+    length, hair = np.hypot(dx, dy), HAIR
+    while edge < 0 and hair < length:
+        # A corner on the line counts as left of it: the line runs a hair to the right.
+        t = hair / length
+        beside = t if first >= 0.0 else -t
+        hair *= 4.0
+        x, y = px + t * dx + beside * dy, py + t * dy - beside * dx
+        here = find(corners, across, here, x, y)
+        edge, below, above, first = _exit(corners, here, px, py, dx, dy)
+    return here, edge, below, above
 
 
-@njit(cache=True, nogil=True, inline="always")
-def _piece(flux: Array, bubbles: Array, here: int, p: Array, q: Array) -> float:
+@njit(cache=True, nogil=True, forceinline=True, fastmath=FAST)
+def _piece(
+    field: Array, here: int, p0: float, p1: float, p2: float, q0: float, q1: float, q2: float
+) -> float:
     """Integral of the field's normal component along a straight piece inside one triangle.
 
     p, q: shares of its two ends. See flux.py for the field; the products of two shares along the
     piece have the mean (2 pp + 2 qq + pq + qp) / 6, so nothing here is approximated.
     """
-    total = 0.0
-    for e in range(3):
-        i = (e + 1) % 3
-        j = (e + 2) % 3
-        arm = p[i] * q[j] - p[j] * q[i]
-        strength = flux[here, e]
-        if here < bubbles.shape[0]:
-            for k in range(3):
-                mean = 2.0 * (p[e] * p[k] + q[e] * q[k]) + p[e] * q[k] + q[e] * p[k]
-                strength += bubbles[here, e, k] * mean / 6.0
-        total += arm * strength
-    return total
+    m0 = 2.0 * (p0 * p1 + q0 * q1) + p0 * q1 + q0 * p1
+    m1 = 2.0 * (p1 * p2 + q1 * q2) + p1 * q2 + q1 * p2
+    m2 = 2.0 * (p2 * p0 + q2 * q0) + p2 * q0 + q2 * p0
+    a0, a1, a2 = p1 * q2 - p2 * q1, p2 * q0 - p0 * q2, p0 * q1 - p1 * q0
+    flow: float = (
+        a0 * field[here, 0] + a1 * field[here, 1] + a2 * field[here, 2]
+        + m0 * (field[here, 3] * (a0 + a1) + field[here, 6] * (a0 - a1))
+        + m1 * (field[here, 4] * (a1 + a2) + field[here, 7] * (a1 - a2))
+        + m2 * (field[here, 5] * (a2 + a0) + field[here, 8] * (a2 - a0))
+    )  # fmt: skip
+    return flow
+
+
+@njit(cache=True, nogil=True, forceinline=True, fastmath=FAST)
+def _crossing(
+    field: Array, here: int, c: int, t: int, o: int,
+    pt: float, po: float, qc: float, qt: float, qo: float,
+) -> float:  # fmt: skip
+    """`_piece` from the edge facing corner c, so p has no share of it; corners c, t, o in turn."""
+    mc, mo = qc * (2.0 * qt + pt), qc * (2.0 * qo + po)
+    mt = 2.0 * (pt * po + qt * qo) + pt * qo + qt * po
+    ac, at, ao = pt * qo - po * qt, po * qc, -pt * qc
+    flow: float = (
+        ac * field[here, c] + at * field[here, t] + ao * field[here, o]
+        + mc * (field[here, 3 + c] * (ac + at) + field[here, 6 + c] * (ac - at))
+        + mt * (field[here, 3 + t] * (at + ao) + field[here, 6 + t] * (at - ao))
+        + mo * (field[here, 3 + o] * (ao + ac) + field[here, 6 + o] * (ao - ac))
+    )  # fmt: skip
+    return flow
 
 
 @njit(cache=True, nogil=True)
-def walk(
-    xy: Array,
-    tri: Ints,
-    neighbours: Ints,
-    seeds: Ints,
-    low: Array,
-    cell: Array,
-    flux: Array,
-    bubbles: Array,
-    lines: Array,
-    firsts: Ints,
-    keep: bool,
-) -> tuple[float, Ints, Ints, Array]:
-    """Walk polylines; the field's integral across them, and (if keep) every piece.
+def flow(
+    corners: Array, across: Ints, seeds: Ints, frame: Array, field: Array,
+    points: Array, rings: Ints, farthest: float,
+) -> tuple[float, int]:  # fmt: skip
+    """What flows out of rings: the field's integral over each, and whether it could be worked out.
 
-    lines (K, 2): points of all polylines one after another; firsts (L + 1,): where each begins.
-    Pieces: triangle (P,), segment number (P,) = index of its first point, shares (P, 2, 3).
+    corners (T, 6), across (T, 3), seeds, frame (8,), field (T, 9): of `flux.Plane` and
+    `flux.Field`. points (K, 2): of all rings one after another, closed, either way round; rings
+    (L, 3): number of each ring's first point and of its last, and 1, or -1 where it takes off.
+    Nothing (and BEYOND) for a point outside the box, (and NO_NUMBER) for one that is no number or
+    whose coordinates are larger than farthest.
     """
     total = 0.0
-    room = 4 * lines.shape[0] + 64 if keep else 0
-    piece_tri = np.empty(room, np.int32)
-    piece_segment = np.empty(room, np.int32)
-    piece_shares = np.empty((room, 2, 3))
+    for ring in range(rings.shape[0]):
+        first, last = rings[ring, 0], rings[ring, 1]
+        x0, y0 = points[first, 0], points[first, 1]
+        twice = ux = uy = 0.0
+        inside = True
+        for k in range(first, last + 1):
+            x, y = points[k, 0], points[k, 1]
+            if not (abs(x) <= farthest and abs(y) <= farthest):
+                return 0.0, NO_NUMBER
+            inside &= x >= frame[4] and y >= frame[5] and x <= frame[6] and y <= frame[7]
+            twice += ux * (y - y0) - uy * (x - x0)
+            ux, uy = x - x0, y - y0
+        if not inside:
+            return 0.0, BEYOND
+        here = find(corners, across, _seed(seeds, frame, x0, y0), x0, y0)
+        p0, p1, p2 = _shares(corners, here, x0, y0)
+        around = 0.0
+        for k in range(first, last):
+            px, py, qx, qy = points[k, 0], points[k, 1], points[k + 1, 0], points[k + 1, 1]
+            if px == qx and py == qy:
+                continue
+            dx, dy = qx - px, qy - py
+            start = here
+            here, edge, below, above = _begin(corners, across, here, px, py, dx, dy)
+            if here != start:
+                p0, p1, p2 = _shares(corners, here, px, py)
+            there = -1
+            ox = oy = tx = ty = 0.0
+            if edge >= 0:
+                one, two = 2 * ((edge + 1) % 3), 2 * ((edge + 2) % 3)
+                ox, oy = corners[here, one], corners[here, one + 1]
+                tx, ty = corners[here, two], corners[here, two + 1]
+                there = across[here, edge]
+            if there < 0 or _stops(px, py, ox, oy, tx, ty, below, above):
+                q0, q1, q2 = _shares(corners, here, qx, qy)
+                around += _piece(field, here, p0, p1, p2, q0, q1, q2)
+                p0, p1, p2 = q0, q1, q2
+                continue
+            part = 1.0 / (above - below)
+            right, left = above * part, -below * part
+            if edge == 0:
+                around += _piece(field, here, p0, p1, p2, 0.0, right, left)
+            elif edge == 1:
+                around += _piece(field, here, p0, p1, p2, left, 0.0, right)
+            else:
+                around += _piece(field, here, p0, p1, p2, right, left, 0.0)
+            for _ in range(corners.shape[0]):
+                # Into the next triangle: corner c faces the edge, t and o are its ends left and
+                # right. One name a line below: numba makes a slower loop of tuples.
+                pt, po = left, right
+                here = there >> 2
+                c = there & 3
+                t = c + 1 if c < 2 else 0
+                o = c - 1 if c > 0 else 2
+                x, y = corners[here, 2 * c], corners[here, 2 * c + 1]
+                side = dx * (y - py) - dy * (x - px)
+                if side >= 0.0:
+                    above = side
+                    tx = x
+                    ty = y
+                    edge = t
+                else:
+                    below = side
+                    ox = x
+                    oy = y
+                    edge = o
+                there = across[here, edge]
+                if there < 0 or _stops(px, py, ox, oy, tx, ty, below, above):
+                    break
+                part = 1.0 / (above - below)
+                right, left = above * part, -below * part
+                if side >= 0.0:
+                    around += _crossing(field, here, c, t, o, pt, po, left, 0.0, right)
+                else:
+                    around += _crossing(field, here, c, t, o, pt, po, right, left, 0.0)
+            q0, q1, q2 = _shares(corners, here, qx, qy)
+            if c == 0:
+                around += _piece(field, here, 0.0, pt, po, q0, q1, q2)
+            elif c == 1:
+                around += _piece(field, here, po, 0.0, pt, q0, q1, q2)
+            else:
+                around += _piece(field, here, pt, po, 0.0, q0, q1, q2)
+            p0, p1, p2 = q0, q1, q2
+        total += around if (twice > 0.0) == (rings[ring, 2] > 0) else -around
+    return total, DONE
+
+
+@njit(cache=True, nogil=True)
+def pieces(
+    corners: Array, across: Ints, seeds: Ints, frame: Array, lines: Array, firsts: Ints
+) -> tuple[Ints, Ints, Array]:
+    """Polylines cut at the edges of the triangles: each piece's triangle (P,), its segment (P,),
+    the number of that one's first point, and the shares (P, 2, 3) of both its ends.
+
+    lines (K, 2): points of all polylines one after another; firsts (L + 1,): where each begins.
+    """
+    room = 4 * lines.shape[0] + 64
+    triangle, segment = np.empty(room, np.int32), np.empty(room, np.int32)
+    shares = np.empty((room, 2, 3))
     used = 0
-    side = np.empty(3)
-    p = np.empty(3)
-    q = np.empty(3)
-    limit = tri.shape[0] + 64
     for line in range(firsts.shape[0] - 1):
         first, last = firsts[line], firsts[line + 1]
         if last - first < 2:
             continue
-        start = _nearest_seed(seeds, low, cell, lines[first, 0], lines[first, 1])
-        here = find(xy, tri, neighbours, start, lines[first, 0], lines[first, 1])
-        _shares(xy, tri, here, lines[first, 0], lines[first, 1], p)
+        x, y = lines[first, 0], lines[first, 1]
+        here = find(corners, across, _seed(seeds, frame, x, y), x, y)
+        p0, p1, p2 = _shares(corners, here, x, y)
         for k in range(first, last - 1):
             px, py = lines[k, 0], lines[k, 1]
             dx, dy = lines[k + 1, 0] - px, lines[k + 1, 1] - py
-            length = np.hypot(dx, dy)
-            if length == 0.0:
+            if dx == 0.0 and dy == 0.0:
                 continue
-            done = 0.0
-            hair = HAIR
-            for _ in range(limit):
-                edge = _sides(xy, tri, here, px, py, dx, dy, side)
-                if edge < 0 and done * length + hair < length:
-                    # A corner on the line counts as left of it: the line runs a hair to the right.
-                    t = done + hair / length
-                    beside = hair / length if side[0] >= 0.0 else -hair / length
-                    hair *= 4.0
-                    x = px + t * dx + beside * dy
-                    y = py + t * dy - beside * dx
-                    here = find(xy, tri, neighbours, here, x, y)
-                    _shares(xy, tri, here, px + done * dx, py + done * dy, p)
-                    continue
-                t = 2.0
-                below = side[(edge + 1) % 3]
-                above = side[(edge + 2) % 3]
-                one, two = tri[here, (edge + 1) % 3], tri[here, (edge + 2) % 3]
-                if edge >= 0:
-                    ex, ey = xy[two, 0] - xy[one, 0], xy[two, 1] - xy[one, 1]
-                    t = ((xy[one, 0] - px) * ey - (xy[one, 1] - py) * ex) / (above - below)
-                there = neighbours[here, edge] if edge >= 0 else -1
-                inside = t >= 1.0 or there < 0
-                if inside:
-                    _shares(xy, tri, here, px + dx, py + dy, q)
+            start = here
+            here, edge, below, above = _begin(corners, across, here, px, py, dx, dy)
+            if here != start:
+                p0, p1, p2 = _shares(corners, here, px, py)
+            for _ in range(corners.shape[0]):
+                there = across[here, edge] if edge >= 0 else -1
+                one, two = 2 * ((edge + 1) % 3), 2 * ((edge + 2) % 3)
+                ends = there < 0 or _stops(
+                    px, py, corners[here, one], corners[here, one + 1],
+                    corners[here, two], corners[here, two + 1], below, above,
+                )  # fmt: skip
+                right = left = 0.0
+                if ends:
+                    q0, q1, q2 = _shares(corners, here, px + dx, py + dy)
                 else:
-                    q[edge] = 0.0
-                    q[(edge + 1) % 3] = above / (above - below)
-                    q[(edge + 2) % 3] = -below / (above - below)
-                total += _piece(flux, bubbles, here, p, q)
-                if keep:
-                    if used == piece_tri.shape[0]:
-                        piece_tri = np.concatenate((piece_tri, np.empty_like(piece_tri)))
-                        piece_segment = np.concatenate(
-                            (piece_segment, np.empty_like(piece_segment))
-                        )
-                        piece_shares = np.concatenate((piece_shares, np.empty_like(piece_shares)))
-                    piece_tri[used] = here
-                    piece_segment[used] = k
-                    piece_shares[used, 0] = p
-                    piece_shares[used, 1] = q
-                    used += 1
-                if inside:
-                    p[:] = q
+                    right, left = above / (above - below), -below / (above - below)
+                    q0 = 0.0 if edge == 0 else (left if edge == 1 else right)
+                    q1 = 0.0 if edge == 1 else (left if edge == 2 else right)
+                    q2 = 0.0 if edge == 2 else (left if edge == 0 else right)
+                if used == len(triangle):
+                    triangle = np.concatenate((triangle, np.empty_like(triangle)))
+                    segment = np.concatenate((segment, np.empty_like(segment)))
+                    shares = np.concatenate((shares, np.empty_like(shares)))
+                triangle[used], segment[used] = here, k
+                shares[used, 0, 0], shares[used, 0, 1], shares[used, 0, 2] = p0, p1, p2
+                shares[used, 1, 0], shares[used, 1, 1], shares[used, 1, 2] = q0, q1, q2
+                used += 1
+                if ends:
+                    p0, p1, p2 = q0, q1, q2
                     break
-                along, up = q[(edge + 1) % 3], q[(edge + 2) % 3]
-                for c in range(3):
-                    v = tri[there, c]
-                    p[c] = along if v == one else (up if v == two else 0.0)
-                here = there
-                done = max(done, t)
-    return total, piece_tri[:used], piece_segment[:used], piece_shares[:used]
+                here, c = there >> 2, there & 3
+                p0 = 0.0 if c == 0 else (right if c == 1 else left)
+                p1 = 0.0 if c == 1 else (right if c == 2 else left)
+                p2 = 0.0 if c == 2 else (right if c == 0 else left)
+                side = dx * (corners[here, 2 * c + 1] - py) - dy * (corners[here, 2 * c] - px)
+                if side >= 0.0:
+                    above, edge = side, (c + 1) % 3
+                else:
+                    below, edge = side, (c + 2) % 3
+    return triangle[:used], segment[:used], shares[:used]

@@ -31,6 +31,7 @@ def warm() -> float:
     opening = MultiPolygon([Polygon(middle + np.array([(-30, -5), (-20, -5), (-20, 5), (-30, 5)]))])
     spot = region.disc(skin, middle, 25.0, opening)
     between(skin, middle, middle + 40.0, opening)
+    measure.perimeter(skin, shape)
     smoother_of(skin, 20.0, opening)
     points = np.array([[0.0, 0, 0], [50, 0, 0], [50, 50, 10], [0, 50, 0]])
     raw = RawMesh("made", "mm", points, np.array([[0, 1, 2], [0, 2, 3]], dtype=np.int32))

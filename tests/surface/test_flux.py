@@ -21,31 +21,29 @@ from tests.surface.handmade import NosePatch, nose, tube
 from tests.surface.judge import slow_integral
 
 NOSE = nose(60, 40)
-COARSE = nose(40, 16)
+COARSE = nose(80, 32)
 TUBE = tube()
 
 
 def test_bubble_divergences_by_differences():
-    """Identity: 2 |T| div of lambda_e lambda_k (x - v_e) / (2 |T|), by central differences."""
+    """Identity: 2 |T| div of l_i l_j (2 x - v_i - v_j) and l_i l_j (v_j - v_i), both over 2 |T|, by
+    central differences."""
     v = np.array([[0.3, -0.2], [2.1, 0.4], [0.9, 1.8]])
     inverse = np.linalg.inv(np.vstack([v.T, np.ones(3)]))
 
-    def shares(x):
-        return inverse @ np.array([x[0], x[1], 1.0])
+    def bubble(x, i, second):
+        j = (i + 1) % 3
+        share = inverse @ np.array([x[0], x[1], 1.0])
+        return share[i] * share[j] * (v[j] - v[i] if second else 2 * x - v[i] - v[j])
 
     at, h = np.array([1.0, 0.6]), 1e-5
-    expected = flux._bubble_divergences(shares(at)[None])[0]
-    for e in range(3):
-        for k in range(3):
-
-            def bubble(x, e=e, k=k):
-                return shares(x)[e] * shares(x)[k] * (x - v[e])
-
-            div = sum(
-                (bubble(at + h * d)[i] - bubble(at - h * d)[i]) / (2 * h)
-                for i, d in enumerate(np.eye(2))
-            )
-            assert div == pytest.approx(expected[e, k], abs=1e-8)
+    expected = flux._bubble_divergences((inverse @ np.append(at, 1.0))[None])[0]
+    for k in range(6):
+        div = sum(
+            (bubble(at + h * d, k % 3, k > 2)[i] - bubble(at - h * d, k % 3, k > 2)[i]) / (2 * h)
+            for i, d in enumerate(np.eye(2))
+        )
+        assert div == pytest.approx(expected[k], abs=1e-8)
 
 
 def test_seven_point_rule_is_exact_to_degree_five():
@@ -98,7 +96,8 @@ def test_off_the_sheet_there_is_nothing():
 )
 def test_any_polygon_agrees_with_the_slow_way(corners):
     region = clean(Polygon(corners))
-    # The promise for drawn regions, held here on a mesh ten times coarser than the default.
+    # The promise for drawn regions, held here on a mesh four times coarser than the default. (Hard
+    # are strips of a mm along all of the nose: .05 of the .1 mm2 allowed; half as fine would fail.)
     allowed = 1e-5 * max(region.area, 1e4)
     assert outflow(area_field(COARSE), region) == pytest.approx(
         slow_integral(COARSE, region), abs=allowed

@@ -144,6 +144,8 @@ def test_hinge_lines_that_are_none(hinge):
     [
         (Polygon([(0, 0), (9, 9), (9, 0), (0, 9)]), "not a clean one"),
         (Polygon([(0, 0), (9, np.inf), (9, 0)]), "corner"),
+        (Polygon([(0, 0), (2e7, 9), (9, 0)]), "corner at"),
+        (MultiPolygon([box(0, 0, 9, 9), box(10, 0, 20, 3e7)]), "corner at"),
         (LineString([(0, 0), (1, 1)]), "LineString"),
     ],
 )
