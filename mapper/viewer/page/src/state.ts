@@ -202,8 +202,9 @@ export class App {
     if (show.hiddenKinds.has(entry.kind) || show.hiddenStates.has(entry.state)) return false;
     if (show.hiddenPeople.has(entry.by)) return false;
     if (show.until !== null && entry.device_time.slice(0, 10) > show.until) return false;
-    const coat = entry.typed["coat"];
-    return show.coat === 0 || coat === undefined || Number(coat) === show.coat;
+    if (show.coat === 0) return true;
+    const named = [...(entry.typed["coats"] ?? "").matchAll(/(?:^|[|;])\s*number=\s*(\d+)/g)];
+    return named.length === 0 || named.some(([, number]) => Number(number) === show.coat);
   }
 
   unsentCount(): number {
@@ -319,6 +320,11 @@ export function isWanted(
 ): boolean {
   if (field.computed) return false;
   const [name, ...words] = field.only_if;
-  if (name !== undefined && !words.includes(typed[name] ?? "")) return false;
-  return !field.unless.some((other) => typed[other] !== undefined);
+  if (name !== undefined) {
+    const other = typed[name] ?? "";
+    // Without words, any value of the other field will do.
+    if (words.length === 0 ? other === "" : !words.includes(other)) return false;
+  }
+  // "unknown: no" answers nothing, so a no does not stand for the value.
+  return !field.unless.some((other) => (typed[other] ?? "no") !== "no");
 }

@@ -323,6 +323,7 @@ export interface OutboxAnswer {
 //   first array. Gzip on the wire, immutable, known by its address.
 export interface ArrayAt {
   at: number;
+  /** How many numbers: three for each point in space or triangle, two for each flat place. */
   count: number;
 }
 export interface SkinHeader {

@@ -1,0 +1,219 @@
+// An area or a place by typed numbers: stations and % chord, rib and tape, panel, bay, all of it.
+
+import type { Shape, SkinHeader } from "../wire.ts";
+import { skinOf, type Ui } from "./context.ts";
+import { el, ownId, refill } from "./el.ts";
+import { lengthOut, lengthUnit } from "./words.ts";
+
+type Way = "box" | "tape" | "panel" | "bay" | "whole";
+
+export class Numbers {
+  readonly node = el("section", { class: "numbers", "aria-labelledby": "numbers-title" });
+  #ui: Ui;
+  #draw: (shapes: Shape[]) => void;
+  #way: Way = "box";
+  #wipe = false;
+  #told = el("p", { class: "slip", role: "status" });
+
+  constructor(ui: Ui, draw: (shapes: Shape[]) => void) {
+    this.#ui = ui;
+    this.#draw = draw;
+  }
+
+  refresh(): void {
+    const skin = skinOf(this.#ui);
+    const head = el(
+      "div",
+      { class: "sheet-head" },
+      el("h2", { id: "numbers-title", tabindex: -1 }, "By typed numbers"),
+      el("p", { class: "help" }, `on ${skin?.name ?? "no skin"}, ${this.#ui.app.face}`),
+    );
+    if (skin === null) {
+      refill(this.node, head, el("p", {}, "The shape of this part is not here."));
+      return;
+    }
+    const ways = this.#ways(skin);
+    if (!ways.some(([way]) => way === this.#way)) this.#way = ways[0]?.[0] ?? "whole";
+    const chooser = el(
+      "div",
+      { class: "choices", role: "group", "aria-label": "Way" },
+      ways.map(([way, label]) =>
+        el(
+          "button",
+          {
+            type: "button",
+            class: "toggle",
+            "aria-pressed": String(way === this.#way),
+            "data-key": way,
+            onclick: () => {
+              this.#way = way;
+              this.refresh();
+            },
+          },
+          label,
+        ),
+      ),
+    );
+    const wipe = el(
+      "button",
+      {
+        type: "button",
+        class: "toggle",
+        "aria-pressed": String(this.#wipe),
+        "data-key": "wipe",
+        onclick: () => {
+          this.#wipe = !this.#wipe;
+          this.refresh();
+        },
+      },
+      "Wipe out instead",
+    );
+    this.#told.textContent = "";
+    refill(this.node, head, chooser, this.#fields(skin), wipe, this.#told);
+  }
+
+  #ways(skin: SkinHeader): [Way, string][] {
+    const all: [Way, string][] = [];
+    if (skin.grid.stations.length > 0) all.push(["box", skin.round ? "Stations and degrees" : "Stations and % chord"]);
+    if (names(skin, "rib").length > 0 && names(skin, "spar").length > 0) all.push(["tape", "Rib and tape"]);
+    if (skin.panels.length > 0) all.push(["panel", "Panel"]);
+    if (skin.bays.length > 0) all.push(["bay", "Bay"]);
+    all.push(["whole", "All of this face"]);
+    return all;
+  }
+
+  #fields(skin: SkinHeader): HTMLElement {
+    if (this.#way === "box") return this.#box(skin);
+    if (this.#way === "tape") return this.#tape(skin);
+    if (this.#way === "whole") return this.#whole();
+    const list = this.#way === "panel" ? skin.panels : skin.bays;
+    const type = this.#way === "panel" ? ("panel" as const) : ("bay" as const);
+    return el(
+      "div",
+      { class: "choices" },
+      list.map(({ name }) =>
+        el("button", { type: "button", onclick: () => this.#done({ op: this.#op(), type, name }) }, name),
+      ),
+    );
+  }
+
+  #op(): "add" | "wipe" {
+    return this.#wipe ? "wipe" : "add";
+  }
+
+  #done(shape: Shape): void {
+    this.#told.textContent = "";
+    this.#draw([shape]);
+  }
+
+  #box(skin: SkinHeader): HTMLElement {
+    const unit = lengthUnit(this.#ui.app);
+    const across = skin.round ? "degrees from the top" : "% chord";
+    const from = number(`from station (${unit})`);
+    const to = number(`to station (${unit})`);
+    const low = number(`from ${across}`);
+    const high = number(`to ${across}`);
+    const side = select("side", [["both", "both sides"], ["upper", "upper"], ["lower", "lower"]]);
+    const plain = !skin.round && skin.has_chord;
+    const act = el("button", { type: "button", class: "main" }, "Take this box");
+    act.addEventListener("click", () => {
+      const stations = pair(from.value(), to.value(), (v) => lengthOut(this.#ui.app, v));
+      const other = pair(low.value(), high.value(), (v) => v);
+      if (stations === "half" || other === "half") {
+        this.#told.textContent = "A box goes from one number to another: give both, or neither.";
+        return;
+      }
+      if (stations === null && other === null) {
+        this.#told.textContent = `Give stations, ${across}, or both.`;
+        return;
+      }
+      this.#done({
+        op: this.#op(),
+        type: "box",
+        stations,
+        chord: skin.round ? null : other,
+        angles: skin.round ? other : null,
+        side: plain ? (side.value() as "both") : "both",
+      });
+    });
+    const withChord = skin.round || skin.has_chord;
+    return el(
+      "div",
+      { class: "fields two" },
+      from.node,
+      to.node,
+      withChord ? [low.node, high.node] : null,
+      plain ? side.node : null,
+      act,
+    );
+  }
+
+  #tape(skin: SkinHeader): HTMLElement {
+    const { app } = this.#ui;
+    const unit = lengthUnit(app);
+    const rib = select("rib", names(skin, "rib").map((n) => [n, n]));
+    const spar = select("spar", names(skin, "spar").map((n) => [n, n]));
+    const outboard = number(`outboard of the rib (${unit})`);
+    const aft = number(`aft of the spar (${unit})`);
+    const side = select("side", [["upper", "upper"], ["lower", "lower"]]);
+    const radius = number(`radius of a disc (${unit}), empty for a point`);
+    const act = el("button", { type: "button", class: "main" }, "Take this place");
+    act.addEventListener("click", () => {
+      const [out, back, disc] = [outboard.value(), aft.value(), radius.value()];
+      if (out === null || back === null || Number.isNaN(out) || Number.isNaN(back)) {
+        this.#told.textContent = `Two distances are needed, in ${unit}; inboard and forward are negative.`;
+        return;
+      }
+      if (disc !== null && !(disc > 0)) {
+        this.#told.textContent = "The radius is a number more than 0, or nothing.";
+        return;
+      }
+      this.#done({
+        op: this.#op(),
+        type: "tape",
+        rib: rib.value(),
+        outboard: lengthOut(app, out),
+        spar: spar.value(),
+        aft: lengthOut(app, back),
+        upper: side.value() === "upper",
+        radius: disc === null ? null : lengthOut(app, disc),
+      });
+    });
+    return el("div", { class: "fields two" }, rib.node, outboard.node, spar.node, aft.node, side.node, radius.node, act);
+  }
+
+  #whole(): HTMLElement {
+    const act = el("button", { type: "button", class: "main" }, `Take all of ${this.#ui.app.face}`);
+    act.addEventListener("click", () => this.#done({ op: this.#op(), type: "whole" }));
+    return el("div", { class: "fields" }, act);
+  }
+}
+
+function names(skin: SkinHeader, kind: string): string[] {
+  return [...new Set(skin.lines.filter((l) => l.kind === kind && l.name !== "").map((l) => l.name))];
+}
+
+/** Two numbers in order, null where neither is given, "half" where one is, or one is no number. */
+function pair(a: number | null, b: number | null, out: (v: number) => number): [number, number] | null | "half" {
+  if (a === null && b === null) return null;
+  if (a === null || b === null || Number.isNaN(a) || Number.isNaN(b)) return "half";
+  return [out(Math.min(a, b)), out(Math.max(a, b))];
+}
+
+function number(label: string): { node: HTMLElement; value(): number | null } {
+  const id = ownId("number");
+  const input = el("input", { type: "text", inputmode: "decimal", id, autocomplete: "off" });
+  return {
+    node: el("div", { class: "field" }, el("label", { for: id }, label), input),
+    value: () => (input.value.trim() === "" ? null : Number(input.value.trim())),
+  };
+}
+
+function select(label: string, options: [string, string][]): { node: HTMLElement; value(): string } {
+  const id = ownId("select");
+  const input = el("select", { id }, options.map(([value, words]) => el("option", { value }, words)));
+  return {
+    node: el("div", { class: "field" }, el("label", { for: id }, label), input),
+    value: () => input.value,
+  };
+}

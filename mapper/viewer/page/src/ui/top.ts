@@ -1,0 +1,167 @@
+// The bar that is always in sight: where one is, whether all is sent, undo and redo, who records.
+
+import { el, refill } from "./el.ts";
+import { trying, type Ui } from "./context.ts";
+import { icon, type Icon } from "./icons.ts";
+import { openDevice } from "./unsent.ts";
+import { many } from "./words.ts";
+import { openWho } from "./who.ts";
+
+export class Top {
+  readonly node = el("header", { class: "top" });
+  #ui: Ui;
+
+  constructor(ui: Ui) {
+    this.#ui = ui;
+    for (const topic of ["start", "who", "book", "part", "outbox", "net", "draft"] as const) {
+      ui.app.on(topic, () => this.refresh());
+    }
+    this.refresh();
+  }
+
+  refresh(): void {
+    const { app, device, recording } = this.#ui;
+    const part = app.part();
+    const drawn = (app.draft?.entry.where?.shapes.length ?? 0) > 0;
+    const back = drawn ? "what was drawn last" : device.wouldUndo();
+    const again = device.wouldRedo();
+    const known = app.jobId !== "" && app.who !== "";
+    const step = (sign: Icon, label: string, what: string, key: string, work: () => Promise<void>) =>
+      el(
+        "button",
+        {
+          type: "button",
+          class: what === "" ? `top-button ${key} idle` : `top-button ${key}`,
+          "data-key": key,
+          title: what === "" ? label : `${label}: ${what}`,
+          onclick: () => trying(app, label, work),
+        },
+        icon(sign),
+        el("span", { class: "wide-only" }, label, what === "" ? null : el("small", {}, ` ${what}`)),
+      );
+    const undo = async () => {
+      if (drawn && recording.takeBack()) return;
+      if (app.draft !== null) await recording.settle();
+      await device.undo();
+      app.say(back === "" ? "Taken back." : `Taken back: ${back}.`);
+    };
+    const redo = async () => {
+      await device.redo();
+      app.say(again === "" ? "Done again." : `Done again: ${again}.`);
+    };
+    refill(
+      this.node,
+      part === null
+        ? el("span", { class: "badge", "aria-hidden": "true" }, icon("inside"))
+        : el(
+            "button",
+            { type: "button", class: "top-button", "data-key": "home", onclick: () => this.#ui.openAirframe() },
+            icon("back"),
+            el("span", { class: "wide-only" }, "Airframe"),
+          ),
+      el(
+        "h1",
+        { class: "where", tabindex: -1 },
+        el("span", {}, part?.name ?? app.book?.job.name ?? "Airframe mapper"),
+        el("small", {}, part === null ? (app.start?.shop.name ?? "") : part.code),
+      ),
+      known ? this.#unsent() : null,
+      known ? step("undo", "Undo", back, "undo", undo) : null,
+      known ? step("redo", "Redo", again, "redo", redo) : null,
+      this.#who(),
+    );
+  }
+
+  /** The count is always in sight; no network shows here too. */
+  #unsent(): HTMLElement {
+    const { app } = this.#ui;
+    const count = app.unsentCount();
+    const refused = app.outbox.filter((i) => i.state === "refused").length;
+    const words = [
+      refused > 0 ? `${refused} refused` : "",
+      count - refused > 0 ? `${count - refused} unsent` : count === 0 ? "All sent" : "",
+      app.reached ? "" : "no network",
+    ].filter(Boolean);
+    const sort = refused > 0 ? "wrong" : count > 0 || !app.reached ? "waiting" : "calm";
+    return el(
+      "button",
+      {
+        type: "button",
+        class: `top-button unsent ${sort}`,
+        "data-key": "unsent",
+        title: "what waits on this device",
+        onclick: () => openDevice(this.#ui),
+      },
+      icon(refused > 0 ? "warn" : count > 0 || !app.reached ? "unsent" : "sent"),
+      count > 0 ? el("b", { class: "count", "aria-hidden": "true" }, count) : null,
+      el("span", { class: "wide-only" }, words[0] ?? "", words[1] === undefined ? null : el("small", {}, ` ${words.slice(1).join(", ")}`)),
+    );
+  }
+
+  #who(): HTMLElement | null {
+    const { app } = this.#ui;
+    if (app.who === "") return null;
+    const name = app.personName(app.who);
+    return el(
+      "button",
+      {
+        type: "button",
+        class: "top-button who",
+        "data-key": "who",
+        title: `${name} is recording: change`,
+        onclick: () => openWho(this.#ui),
+      },
+      icon("who"),
+      el("span", { class: "name wide-only" }, name),
+    );
+  }
+}
+
+/** Under the bar, while something must be known: no network, a newer page, little room. */
+export class Notices {
+  readonly node = el("section", { class: "notices", "aria-label": "Notices" });
+  #ui: Ui;
+  #newer = false;
+
+  constructor(ui: Ui) {
+    this.#ui = ui;
+    ui.app.on("net", () => this.refresh());
+    ui.app.on("outbox", () => this.refresh());
+    ui.app.on("newer", () => {
+      this.#newer = true;
+      this.refresh();
+    });
+    this.refresh();
+  }
+
+  refresh(): void {
+    const { app, device, recording } = this.#ui;
+    const all: HTMLElement[] = [];
+    if (!app.reached) {
+      all.push(el("p", { class: "notice" }, "No answer from the server. Go on: everything is kept on this device and sent later."));
+    }
+    if (this.#newer) {
+      const load = el("button", { type: "button", "data-key": "newer" }, "Load it");
+      load.addEventListener("click", () =>
+        trying(app, "The newer page is not loaded", async () => {
+          await recording.settle();
+          device.reloadToNewer();
+        }),
+      );
+      all.push(el("p", { class: "notice" }, "A newer page is there. ", load));
+    }
+    const { storage } = app;
+    if (storage !== null && storage.quota > 0 && storage.used / storage.quota > 0.8) {
+      const free = `${Math.round(100 * (1 - storage.used / storage.quota))} %`;
+      all.push(el("p", { class: "notice" }, `This device has little room left for the page: ${free}. Send what waits, or save it to a file.`));
+    }
+    if (app.unsentCount() > 0 && storage !== null && !storage.kept) {
+      const show = el("button", { type: "button", "data-key": "evict", onclick: () => openDevice(this.#ui) }, "See");
+      all.push(
+        el("p", { class: "notice" }, `The browser may throw away what waits here (${many(app.unsentCount(), "item")}) when it needs room. `, show),
+      );
+    }
+    refill(this.node, all);
+    this.node.hidden = all.length === 0;
+  }
+}
