@@ -53,40 +53,10 @@ def place_lines(desk: Desk, entry: Any) -> Iterator[str]:
 
 def rule_lines(desk: Desk, entry: Any) -> Iterator[str]:
     """The rules that recorded media meet on the sheets they lie on, each with its source."""
-    from mapper.estimate.advice import warnings_of
-    from mapper.estimate.methods import NOT_STATED
-    from mapper.job import telling
-    from mapper.job.sense import panels_under
+    from mapper.estimate import met
 
-    method = {
-        "blasting round": entry.values.get("media", NOT_STATED),
-        "trial patch": entry.values.get("method", ""),
-    }.get(entry.kind, "")
-    if not method or entry.outline is None:
-        return
-    geometry = desk.book.geometries[entry.geometry]
-    met: dict[Any, list[str]] = {}
-    out = False
-    for panel in panels_under(entry, geometry):
-        refused, cautions = warnings_of(method, panel)
-        out = out or refused
-        for caution in cautions:
-            met.setdefault(caution, []).append(_sheet(desk, panel))
-    what = method.removeprefix("other: ")
-    for sheets in dict.fromkeys(tuple(sheets) for sheets in met.values()):
-        yield f"CAUTION, {what} on {telling.some(list(sheets))}:"
-        for caution, there in met.items():
-            if tuple(there) == sheets:
-                yield f"- {caution.text} ({caution.source})"
-    if out:
-        yield "It is recorded, for it is what happened: ask the inspector to look at the sheet."
-
-
-def _sheet(desk: Desk, panel: Any) -> str:
-    """A panel with what its sheet is: "upper skin (2024-T3, 0.02 in, thin)"."""
-    gauge = "gauge not known" if panel.gauge is None else desk.units.told(panel.gauge, "mm")
-    words = [panel.alloy or "alloy not known", gauge, *(["thin"] if panel.thin else [])]
-    return f"{panel.name} ({', '.join(words)})"
+    geometry = None if entry.outline is None else desk.book.geometries[entry.geometry]
+    yield from met.rule_lines(entry, geometry, desk.units)
 
 
 def missing_lines(entry: Any) -> Iterator[str]:

@@ -9,9 +9,10 @@ from typing import Any
 import shapely
 
 from mapper.errors import MapperError
+from mapper.estimate.met import rule_lines
 from mapper.job.book import Book
 from mapper.job.entry import Entry, Outline, PhotoUse, Place, kind_of
-from mapper.job.naming import label, pick
+from mapper.job.naming import pick
 from mapper.job.outlines import checked_sense, cut, new_entry
 from mapper.job.plain import from_plain
 from mapper.job.values import own_choices, parse_pairs
@@ -19,10 +20,11 @@ from mapper.store.action import Answer
 from mapper.store.errors import NoSuchRecord, RepeatedAction
 from mapper.store.history import HistoryRow
 from mapper.units import Units
+from mapper.viewer.server.drawn import Where
 from mapper.viewer.server.guards import Guards
 from mapper.viewer.server.live import LiveBook
 from mapper.viewer.server.mirror import mirrored_shape
-from mapper.viewer.server.models import ActionGiven, EntryGiven, Step, Where
+from mapper.viewer.server.models import ActionGiven, EntryGiven, Step
 from mapper.viewer.server.where import outline_from
 
 CLOCK_OFF = 120_000.0  # ms: a device's clock off by more is worth a word
@@ -322,9 +324,10 @@ def _says(drawing: Drawing, given: ActionGiven, step: Step, row: HistoryRow) -> 
     )
 
 
-def notes_of(given: ActionGiven, answer: Answer) -> list[str]:
-    """What a person should know besides: notes of the store, and a clock that is off."""
-    notes = list(answer.notes)
+def notes_of(live: LiveBook, given: ActionGiven, answer: Answer) -> list[str]:
+    """What a person should know besides: rules that what was done meets, notes of the store, and a
+    clock that is off."""
+    notes = [*_rules(live, answer), *answer.notes]
     off = given.clock_offset_ms
     if off is not None and abs(off) > CLOCK_OFF and not answer.repeated:
         way = "ahead of" if off > 0 else "behind"
@@ -335,6 +338,13 @@ def notes_of(given: ActionGiven, answer: Answer) -> list[str]:
     return notes
 
 
-def whose(book: Book, entry: Entry) -> str:
-    """An entry as it is called in a message."""
-    return f"{entry.kind} on {label(book.part(entry.part_id))}"
+def _rules(live: LiveBook, answer: Answer) -> list[str]:
+    found = []
+    for row in answer.rows if not answer.repeated else ():
+        with live.lock:
+            entry = live.entries.get(row.record_id)
+            geometry = entry and live.book.geometries.get(entry.geometry)
+        if entry is not None and row.op != "remove":
+            lines = tuple(rule_lines(entry, geometry, live.units))
+            found += ["\n".join(lines)] if lines else []
+    return found

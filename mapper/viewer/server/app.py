@@ -32,6 +32,7 @@ from mapper.store.shop import Clock, local_now
 from mapper.surface.warm import warm
 from mapper.viewer.server import actions, models, outbox, pages, photos, refusals
 from mapper.viewer.server.actions import Drawing
+from mapper.viewer.server.drawn import Id
 from mapper.viewer.server.events import MOST_LISTENERS, Message, stream
 from mapper.viewer.server.fields import fields_of
 from mapper.viewer.server.guard import BODY_MOST, Guard
@@ -253,7 +254,8 @@ def _writing(app: FastAPI, room: Room) -> None:
         live = _live(room, job)
         live.catch_up()
         answer = actions.act(live, given, room.guards)
-        return _answered(room, live, request, answer, actions.notes_of(given, answer))
+        live.catch_up()
+        return _answered(room, live, request, answer, actions.notes_of(live, given, answer))
 
     @app.post("/api/jobs/{job}/undo", response_model=models.Answer)
     def undo(job: JobId, given: models.UndoGiven, request: Request) -> Response:
@@ -280,8 +282,8 @@ def _writing(app: FastAPI, room: Room) -> None:
     async def photo(
         job: JobId,
         request: Request,
-        id: models.Id,
-        by: models.Id,
+        id: Id,
+        by: Id,
         taken: AwareDatetime | Literal[""] = "",
     ) -> models.PhotoAnswer:
         data = await request.body()

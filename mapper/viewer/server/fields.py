@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from mapper.estimate.cautions import cautions_for
 from mapper.job.entry import STATES
 from mapper.job.fields import REGION_TYPES, Field, Kind
 from mapper.job.kinds import KINDS
@@ -9,7 +10,7 @@ from mapper.job.records import Shop
 from mapper.job.values import own_choices
 from mapper.quantities import QUANTITIES
 from mapper.units import Units
-from mapper.viewer.server.models import Fields, FieldView, KindView, UnitView
+from mapper.viewer.server.models import CautionView, Fields, FieldView, KindView, UnitView
 
 DIGITS = 3  # significant ones, as `Units.show` gives without a tolerance
 
@@ -39,6 +40,7 @@ def _kind(shop: Shop, kind: Kind, units: Units) -> KindView:
         regions=[r for r in REGION_TYPES if r in kind.regions],
         style=kind.style,
         fields=[_field(f, units, own_choices(shop, kind.name, f)) for f in kind.fields],
+        cautions=[CautionView(text=c.text, source=c.source) for c in cautions_for(kind=kind.name)],
     )
 
 

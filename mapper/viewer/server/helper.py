@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import json
 import os
+import signal
 import subprocess
 import sys
 import threading
@@ -130,11 +131,14 @@ def facts_of(geometry: Geometry) -> dict[str, Any]:
     }
 
 
-def main() -> int:
+def main() -> None:
     """Answer the questions on standard input until it is closed."""
     with contextlib.suppress(OSError):
         os.nice(GENTLE)
-    with open_shop(Path(sys.argv[1])) as store:
+    # Ctrl-C at a terminal is for the server, which closes this one's input then.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    # A server that was killed reads no answer: nothing more is to be done.
+    with contextlib.suppress(BrokenPipeError), open_shop(Path(sys.argv[1])) as store:
         answers = Answers(store)
         for line in sys.stdin:
             try:
@@ -145,8 +149,9 @@ def main() -> int:
                 answer = {"refused": [f"It could not be worked out: {error!r}.", "", ""]}
             sys.stdout.write(json.dumps(answer) + "\n")
             sys.stdout.flush()
-    return 0
+    # What could not be written is not tried once more at the end.
+    os._exit(0)
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    main()

@@ -9,31 +9,14 @@ from __future__ import annotations
 from datetime import date, datetime
 from typing import Annotated, Literal
 
-from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, StringConstraints
+from pydantic import AwareDatetime, Field, StringConstraints
 
-MOST_POINTS = 20_000  # of one stroke, polygon or line
-MOST_SHAPES = 2_000  # of one outline
+from mapper.viewer.server.drawn import Id, Length, Line, Text, Where, Wire
+
 MOST_STEPS = 50
 MOST_ITEMS = 500  # of one outbox file
 
 
-class Wire(BaseModel):
-    """Settled by the server, or taken only if every name and number is in order."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-Id = Annotated[
-    str, StringConstraints(min_length=1, max_length=64, pattern=r"^[A-Za-z0-9][A-Za-z0-9._:\-]*$")
-]
-Line = Annotated[str, StringConstraints(max_length=500)]
-Text = Annotated[str, StringConstraints(max_length=20_000)]
-Number = Annotated[float, Field(allow_inf_nan=False, ge=-1e9, le=1e9)]
-Length = Annotated[float, Field(allow_inf_nan=False, gt=0, le=1e7)]
-Flat = tuple[Number, Number]
-Points = Annotated[list[Flat], Field(min_length=1, max_length=MOST_POINTS)]
-Span = tuple[Number, Number]
-Op = Literal["add", "wipe"]
 UnitsName = Literal["metric", "inch"]
 
 
@@ -98,6 +81,11 @@ class FieldView(Wire):
     computed: bool
 
 
+class CautionView(Wire):
+    text: str
+    source: str
+
+
 class KindView(Wire):
     name: str
     plural: str
@@ -105,6 +93,7 @@ class KindView(Wire):
     regions: list[Literal["area", "line", "point", "place"]]
     style: str
     fields: list[FieldView]
+    cautions: list[CautionView] = Field(default_factory=list)
 
 
 class UnitView(Wire):
@@ -209,114 +198,6 @@ class Changes(Wire):
     removed: list[str]
     people: list[PersonView]
     again: bool
-
-
-class StrokeShape(Wire):
-    op: Op
-    type: Literal["stroke"]
-    points: Points
-    radius: Length
-
-
-class PolygonShape(Wire):
-    op: Op
-    type: Literal["polygon"]
-    ring: Points
-
-
-class DiscShape(Wire):
-    op: Op
-    type: Literal["disc"]
-    at: Flat
-    radius: Length
-
-
-class BoxShape(Wire):
-    op: Op
-    type: Literal["box"]
-    stations: Span | None
-    chord: Span | None
-    angles: Span | None
-    side: Literal["upper", "lower", "both"]
-
-
-class PanelShape(Wire):
-    op: Op
-    type: Literal["panel"]
-    name: Line
-
-
-class BayShape(Wire):
-    op: Op
-    type: Literal["bay"]
-    name: Line
-
-
-class WholeShape(Wire):
-    op: Op
-    type: Literal["whole"]
-
-
-class PointShape(Wire):
-    op: Op
-    type: Literal["point"]
-    at: Flat
-
-
-class TapeShape(Wire):
-    op: Op
-    type: Literal["tape"]
-    rib: Line
-    outboard: Number
-    spar: Line
-    aft: Number
-    upper: bool
-    radius: Length | None
-
-
-class LineShape(Wire):
-    op: Op
-    type: Literal["line"]
-    points: Points
-    width: Length | None
-
-
-class KeptShape(Wire):
-    op: Op
-    type: Literal["kept"]
-    entry: Id
-
-
-class MirrorShape(Wire):
-    op: Op
-    type: Literal["mirror"]
-    entry: Id
-
-
-Shape = Annotated[
-    StrokeShape
-    | PolygonShape
-    | DiscShape
-    | BoxShape
-    | PanelShape
-    | BayShape
-    | WholeShape
-    | PointShape
-    | TapeShape
-    | LineShape
-    | KeptShape
-    | MirrorShape,
-    Field(discriminator="type"),
-]
-
-
-class Where(Wire):
-    """shape: digest of the geometry version it was drawn on; "" or left out: whichever is there."""
-
-    skin: Line
-    face: Line
-    shapes: Annotated[list[Shape], Field(min_length=1, max_length=MOST_SHAPES)]
-    shape: Annotated[str, StringConstraints(pattern=r"^([0-9a-f]{64})?$")] = ""
 
 
 class PhotoUseGiven(Wire):

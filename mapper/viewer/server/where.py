@@ -27,7 +27,7 @@ from mapper.surface.skin import Skin
 from mapper.surface.stroke import spacing
 from mapper.surface.tape import by_tape
 from mapper.units import Units
-from mapper.viewer.server.models import (
+from mapper.viewer.server.drawn import (
     BayShape,
     BoxShape,
     DiscShape,
