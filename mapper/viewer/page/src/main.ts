@@ -1,7 +1,29 @@
 // The page at the wing: puts its rooms together.
 
-import { App } from "./state.ts";
+import { NoAnswer } from "./device/api.ts";
 import { makeDevice } from "./device/make.ts";
+import { App } from "./state.ts";
+import { shell, unreached } from "./ui/shell.ts";
 
-const app = new App();
-void makeDevice(app);
+const AGAIN = 3000;
+
+async function begin(): Promise<void> {
+  const host = document.getElementById("app");
+  if (host === null) return;
+  const app = new App();
+  for (;;) {
+    try {
+      const device = await makeDevice(app);
+      shell(app, host, device);
+      // Within reach of the browser's console, and of the tests.
+      Object.assign(window, { airframe: { app, device } });
+      return;
+    } catch (error) {
+      unreached(host, error instanceof NoAnswer ? "" : String(error));
+      if (!(error instanceof NoAnswer)) throw error;
+      await new Promise((resolve) => setTimeout(resolve, AGAIN));
+    }
+  }
+}
+
+void begin();

@@ -92,8 +92,11 @@ export class Sync {
         return;
       }
     }
-    app.book = await this.#api.get<BookView>(`${job}/book`);
+    const book = await this.#api.get<BookView>(`${job}/book`);
+    app.book = book;
     app.tell("book");
+    // At once: the network may be gone a moment later. What is full or forbidden is seen without.
+    await this.#db.put(`book ${book.job.id}`, book).catch(() => {});
   }
 
   #save(): void {
