@@ -94,6 +94,52 @@ export class Locator {
     return false;
   }
 
+  /** As find, or else the nearest triangle within about `reach` mm: for rims, which outlines follow
+   * more coarsely than triangles do. */
+  findNear(x: number, y: number, reach: number): boolean {
+    if (this.find(x, y)) return true;
+    const { spot } = this;
+    const lx = x - this.skin.header.flat_origin[0], ly = y - this.skin.header.flat_origin[1];
+    const near = (v: number) => Math.floor(v / this.cell);
+    let best = -Infinity;
+    let at = -1;
+    for (let j = near(ly - reach - this.y0); j <= near(ly + reach - this.y0); j++) {
+      for (let i = near(lx - reach - this.x0); i <= near(lx + reach - this.x0); i++) {
+        if (i < 0 || j < 0 || i >= this.across || j >= this.up) continue;
+        const cell = j * this.across + i;
+        for (let k = this.starts[cell]!; k < this.starts[cell + 1]!; k++) {
+          const off = this.beyond(this.members[k]!, lx, ly);
+          if (off > best) [best, at] = [off, this.members[k]!];
+        }
+      }
+    }
+    if (at < 0 || best < -reach) return false;
+    this.beyond(at, lx, ly);
+    spot.triangle = at;
+    return true;
+  }
+
+  /** How far a place lies in a triangle, mm, about; negative beyond it. Sets shares of corners. */
+  private beyond(t: number, x: number, y: number): number {
+    const { flat, triangles } = this.skin;
+    const i = triangles[3 * t]! * 2, j = triangles[3 * t + 1]! * 2, k = triangles[3 * t + 2]! * 2;
+    const ax = flat[i]!, ay = flat[i + 1]!;
+    const ux = flat[j]! - ax, uy = flat[j + 1]! - ay;
+    const vx = flat[k]! - ax, vy = flat[k + 1]! - ay;
+    const whole = ux * vy - uy * vx;
+    if (whole === 0) return -Infinity;
+    const px = x - ax, py = y - ay;
+    const { spot } = this;
+    spot.b = (px * vy - py * vx) / whole;
+    spot.c = (ux * py - uy * px) / whole;
+    spot.a = 1 - spot.b - spot.c;
+    const size = Math.abs(whole);
+    return Math.min(
+      (spot.c * size) / Math.hypot(ux, uy), (spot.b * size) / Math.hypot(vx, vy),
+      (spot.a * size) / Math.hypot(vx - ux, vy - uy),
+    );
+  }
+
   private within(t: number, x: number, y: number): boolean {
     const { flat, triangles } = this.skin;
     const i = triangles[3 * t]! * 2, j = triangles[3 * t + 1]! * 2, k = triangles[3 * t + 2]! * 2;

@@ -33,7 +33,7 @@ void main() {
   if (dot(n, back) < 0.0) n = -n;
   float tone = 0.5 + 0.3 * max(dot(n, light), 0.0) + 0.2 * max(dot(n, back), 0.0);
   shade = vec4(colour * tone, 1.0);
-  pick = uvec4(0u, state, part, floatBitsToUint(depth));
+  pick = uvec4(off ? 1u : 0u, state, part, floatBitsToUint(depth));
 }`;
 
 /** Patterns of the states, edges between parts, and a broad edge round the chosen one. */
@@ -77,9 +77,9 @@ void main() {
     float turn = float(i) * 0.7853982;
     ivec2 step = ivec2(round(vec2(cos(turn), sin(turn)) * float(reach)));
     if (partAt(at + step, size) != pick.z) edge = true;
-    uint far = partAt(at + step * 3, size);
+    uint far = partAt(at + step * 2, size);
     if (chosen != 0u && (far == chosen) != (pick.z == chosen)) near = true;
   }
-  if (edge && pick.z != 0u) colour = vec4(vec3(0.1), 1.0);
+  if (edge && pick.z != 0u && pick.x == 0u) colour = vec4(vec3(0.1), 1.0);
   if (near) colour = vec4(focus, 1.0);
 }`;

@@ -62,11 +62,15 @@ export function drawFlat(pen: Pen, ratio: number, port: Port, camera: FlatCamera
       fillAndHatch(pen, item.polygons, item.token, camera, window);
     }
   }
+  // Lines are lines of the metal: nothing is drawn across an opening.
+  pen.save();
+  pen.clip(sheet, "evenodd");
   if (scene.grid) stroke(pen, model.header.grid.stations.concat(model.header.grid.chord).flatMap((g) => g.paths), tokenOf(style, "grid"), px);
   for (const kind of scene.structure ? LINE_KINDS : ["seam"]) {
     const paths = model.header.lines.filter((line) => line.kind === kind).flatMap((line) => line.paths);
     if (paths.length) stroke(pen, paths, tokenOf(style, kind), px);
   }
+  pen.restore();
   pen.lineWidth = LINE * px;
   pen.setLineDash([]);
   pen.strokeStyle = style.tokens["sheet"]?.line ?? "#111111";
@@ -195,9 +199,10 @@ function name(pen: Pen, placer: Placer, port: Port, camera: FlatCamera, scene: S
   for (const { label: words, paths } of grid) {
     for (const path of paths) {
       for (const { at, out, free } of endsInSight(path, camera, port)) {
-        const places = (free ? [13, 20, 30] : [-8, -20]).map((d): [number, number] => [
-          at[0] + out[0] * (d + 8 * Math.abs(out[0])), at[1] + out[1] * d,
-        ]);
+        const places = (free ? [13, 20, 30] : [-8, -20])
+          .map((d): [number, number] => [at[0] + out[0] * (d + 8 * Math.abs(out[0])), at[1] + out[1] * d])
+          // Beyond the end there may be the next piece of the map already.
+          .filter(([x, y]) => !free || ![-18, 0, 18].some((d) => model.locator.find(...camera.toFlat(x + d, y))));
         label(pen, placer, words, places, free
           ? { size: 11, ink: colours.quiet, halo: colours.ground }
           : { size: 11, ink: "#3a3a3a", halo: colours.sheet });

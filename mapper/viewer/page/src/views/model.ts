@@ -10,6 +10,8 @@ import type { Vec3 } from "./camera.ts";
 const LEAST_IN_SHEET = 0.64;
 /** A part whose middle is nearer to the plane of symmetry than this (mm) has no outboard. */
 const ON_CENTRE_LINE = 5;
+/** Outlines come simplified by .02 mm; so far (mm) beyond the metal they still are its rim. */
+const NEAR_RIM = 0.06;
 
 export interface Direction {
   word: string;
@@ -105,7 +107,7 @@ export class SkinModel {
     const point = new Float64Array(6);
     let open = false;
     const put = (x: number, y: number): boolean => {
-      if (!locator.find(x, y)) {
+      if (!locator.findNear(x, y, NEAR_RIM)) {
         open = false;
         return false;
       }
@@ -118,10 +120,16 @@ export class SkinModel {
       );
       return true;
     };
+    const spaceAt = (p: Flat): number[] | null => {
+      if (!locator.findNear(p[0], p[1], NEAR_RIM)) return null;
+      const out = [0, 0, 0];
+      locator.space(out);
+      return out;
+    };
     const split = (a: Flat, b: Flat, depth: number): void => {
       const middle: Flat = [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2];
       if (depth < 9) {
-        const pa = locator.spaceAt(a), pm = locator.spaceAt(middle), pb = locator.spaceAt(b);
+        const pa = spaceAt(a), pm = spaceAt(middle), pb = spaceAt(b);
         const long = distance(a, b);
         const off = pa && pm && pb
           ? Math.hypot(...[0, 1, 2].map((i) => pm[i]! - (pa[i]! + pb[i]!) / 2))

@@ -40,23 +40,8 @@ export function standingLines(model: SkinModel): Standing[] {
     const paths = lines.filter((line) => line.kind === kind).flatMap((line) => line.paths);
     if (paths.length) found.push({ kind, lifted: lift(paths) });
   }
-  // A hair inside the rim, for the rim itself may lie a hair outside its triangles.
-  found.push({ kind: "sheet", lifted: lift(sheet.flatMap((rings) => rings.map((ring) => pulledIn(ring, model)))) });
+  found.push({ kind: "sheet", lifted: lift(sheet.flatMap((rings) => rings.map((ring) => [...ring, ring[0]!]))) });
   return found;
-}
-
-function pulledIn(ring: readonly Flat[], model: SkinModel): Flat[] {
-  const closed = [...ring, ring[0]!];
-  return closed.map((p, i): Flat => {
-    if (model.locator.find(...p)) return p;
-    const a = closed[(i + closed.length - 2) % (closed.length - 1)]!, b = closed[(i + 1) % (closed.length - 1)]!;
-    const size = Math.hypot(b[0] - a[0], b[1] - a[1]) || 1;
-    for (const step of [0.01, -0.01, 0.1, -0.1, 0.5, -0.5]) {
-      const q: Flat = [p[0] - (step * (b[1] - a[1])) / size, p[1] + (step * (b[0] - a[0])) / size];
-      if (model.locator.find(...q)) return q;
-    }
-    return p;
-  });
 }
 
 export class Over {

@@ -8,7 +8,7 @@ import { DrawTools } from "./drawtools.ts";
 import type { Scene } from "./flatdraw.ts";
 import { Gestures } from "./gestures.ts";
 import { Item, ItemSet, tokenOf } from "./items.ts";
-import { KEY_HELP, onKey } from "./keys.ts";
+import { KEY_HELP } from "./keys.ts";
 import { coloursOf, write } from "./labels.ts";
 import { SkinModel } from "./model.ts";
 import { linesOf, placesOf } from "./paint.ts";
@@ -17,6 +17,7 @@ import { drawSketch, ringOf } from "./sketch.ts";
 import { Stage } from "./stage.ts";
 import type { DrawnItem, LengthUnits, StyleFile, Tool, Under, ViewEvents } from "./types.ts";
 import { underAt } from "./under.ts";
+import { handsOf, keysOf, type Wired } from "./wiring.ts";
 import { FlatView } from "./viewflat.ts";
 import { SpaceView } from "./view3d.ts";
 
@@ -55,7 +56,7 @@ export class PartViews {
     const model = () => this.model;
     const drawing = () => this.drawing();
     this.space = new SpaceView(glCanvas, vectors, model, drawing, (what) => this.soon(what === "view" ? "space" : "paint"));
-    this.space.origin = (skin) => this.models[skin]?.header.flat_origin ?? [0, 0];
+    this.space.all = () => this.models;
     this.flat = new FlatView(vectors, live, model, drawing, () => this.soon("flat"));
     this.tools = new DrawTools({
       model,
@@ -71,13 +72,22 @@ export class PartViews {
       sketch: () => this.soon("sketch"),
     });
     const { spacePane, flatPane } = this.stage;
-    this.gestures = [
-      new Gestures(spacePane, this.hands(this.space)),
-      new Gestures(flatPane, this.hands(this.flat)),
-    ];
-    this.keys(spacePane, this.space, true);
-    this.keys(flatPane, this.flat, false);
     const { signal } = this.stop;
+    const wired: Wired = {
+      tools: this.tools,
+      hover: (view, x, y) => this.hover(view, x, y),
+      leave: () => this.leave(),
+      tap: (view, x, y, reach) => this.tap(view, x, y, reach),
+      ready: (view) => view === this.space && this.ready(),
+      cross: (view) => {
+        this.cross = view;
+        this.soon("sketch");
+      },
+      turnFace: () => this.turnFace(),
+    };
+    this.gestures = [new Gestures(spacePane, handsOf(this.space, wired)), new Gestures(flatPane, handsOf(this.flat, wired))];
+    keysOf(spacePane, this.space, true, wired, signal);
+    keysOf(flatPane, this.flat, false, wired, signal);
     glCanvas.addEventListener("webglcontextlost", (event) => this.lost(event), { signal });
     glCanvas.addEventListener("webglcontextrestored", () => this.restored(), { signal });
     for (const query of ["(prefers-color-scheme: dark)", "(forced-colors: active)"]) {
@@ -131,7 +141,7 @@ export class PartViews {
     this.sceneNow();
     this.space.stale();
     if (changed || thin || this.extra) this.all();
-    else this.repaint();
+    else for (const view of [this.flat, this.space]) view.repaint();
   }
 
   setTool(tool: Tool): void {
@@ -276,63 +286,10 @@ export class PartViews {
     this.events.onDrawn(shapes, this.aboutArea(shapes.map((shape) => ({ ...shape, op: "add" }))));
   }
 
-  private hands(view: PaneView): ConstructorParameters<typeof Gestures>[1] {
-    return {
-      draws: () => this.tools.draws,
-      begin: (x, y, eraser) => {
-        if (view === this.space) this.ready();
-        this.hover(view, x, y);
-        this.tools.begin(view, x, y, eraser);
-      },
-      move: (points) => {
-        const [x, y] = points[points.length - 1]!;
-        this.tools.move(points);
-        this.hover(view, x, y);
-      },
-      end: () => this.tools.end(performance.now()),
-      takeBack: () => this.tools.takeBack(),
-      tap: (x, y, reach) => this.tap(view, x, y, reach),
-      hover: (x, y) => this.hover(view, x, y),
-      leave: () => this.leave(),
-      turn: (dx, dy) => view.turn(dx, dy),
-      pan: (dx, dy) => view.pan(dx, dy),
-      zoom: (factor, x, y) => view.zoom(factor, x, y),
-      steer: (begins, x, y) => view.steer(begins, x, y),
-    };
-  }
-
-  private keys(pane: HTMLElement, view: PaneView, turns: boolean): void {
-    const { signal } = this.stop;
-    const middle = (): [number, number] => [view.port.width / 2, view.port.height / 2];
-    pane.addEventListener("keydown", (event) => {
-      if (view === this.space && event.key === " ") this.ready();
-      this.cross = view;
-      const ours = onKey(event, view, turns, {
-        tools: this.tools,
-        moved: () => this.hover(view, ...middle()),
-        tap: () => {
-          if (view === this.space) this.ready();
-          this.tap(view, ...middle(), 12);
-        },
-        turnFace: () => {
-          const faces = this.model?.header.faces ?? [];
-          const next = faces[(faces.indexOf(this.face) + 1) % faces.length];
-          if (next !== undefined && next !== this.face) this.events.onFace(next);
-        },
-      });
-      if (ours) event.preventDefault();
-      this.soon("sketch");
-    }, { signal });
-    pane.addEventListener("focus", () => {
-      // Only who came by keyboard needs the cross-hair.
-      this.cross = pane.matches(":focus-visible") ? view : null;
-      this.soon("sketch");
-    }, { signal });
-    pane.addEventListener("blur", () => {
-      this.cross = null;
-      this.soon("sketch");
-    }, { signal });
-    pane.addEventListener("pointerdown", () => { this.cross = null; }, { signal });
+  private turnFace(): void {
+    const faces = this.model?.header.faces ?? [];
+    const next = faces[(faces.indexOf(this.face) + 1) % faces.length];
+    if (next !== undefined && next !== this.face) this.events.onFace(next);
   }
 
   private tap(view: PaneView, x: number, y: number, reach: number): void {
@@ -387,11 +344,6 @@ export class PartViews {
     this.all();
     // Sizing a canvas empties it: nobody should see it empty.
     this.flush();
-  }
-
-  private repaint(): void {
-    this.flat.repaint();
-    this.space.repaint();
   }
 
   private all(): void {

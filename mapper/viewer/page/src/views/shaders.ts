@@ -39,7 +39,7 @@ void main() {
   vec3 n = normalize(turned) * (gl_FrontFacing ? 1.0 : -1.0);
   float lit = max(dot(n, light), 0.0);
   float rim = max(dot(n, back), 0.0);
-  float tone = 0.5 + 0.32 * lit + 0.2 * rim;
+  float tone = 0.64 + 0.22 * lit + 0.16 * rim;
   shade = vec4((seen == face ? colour : otherSide) * tone, 1.0);
   pick = uvec4(floatBitsToUint(place.x), floatBitsToUint(place.y), (skin << 1) | seen, floatBitsToUint(depth));
 }`;
@@ -71,7 +71,7 @@ void main() {
   if (pick.z != mine) return;
   vec2 uv = (vec2(uintBitsToFloat(pick.x), uintBitsToFloat(pick.y)) - window.xy) * window.zw;
   if (any(lessThan(uv, vec2(0.0))) || any(greaterThan(uv, vec2(1.0)))) return;
-  float tone = dot(colour.rgb, vec3(0.333)) * 0.55 + 0.52;
+  float tone = dot(colour.rgb, vec3(0.333)) * 0.6 + 0.46;
   vec4 over = textureLod(ground, uv, 0.0);
   colour.rgb = colour.rgb * (1.0 - over.a) + over.rgb * min(tone, 1.0);
   float cover = smoothstep(0.3, 0.7, textureLod(live, uv, 0.0).r);

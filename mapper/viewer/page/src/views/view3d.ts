@@ -63,10 +63,13 @@ export class SpaceView implements PaneView {
   fit(): void {
     const model = this.model();
     if (!model) return;
-    const { middle, radius } = ballOf([model.skin]);
     const { camera } = this.picture;
-    camera.fit(middle, radius);
-    camera.fitPoints(model.skin.points);
+    const skins = this.all().map((one) => one.skin);
+    const own = ballOf([model.skin]), whole = ballOf(skins);
+    // The small fittings of a long part are in sight with it; a fitting is shown alone.
+    const alone = own.radius < 0.5 * whole.radius;
+    camera.fit(whole.middle, whole.radius);
+    camera.fitPoints(alone ? model.skin.points : joinedPoints(skins.map((skin) => skin.points)));
     this.moved();
   }
 
@@ -216,13 +219,13 @@ export class SpaceView implements PaneView {
   any(x: number, y: number): { skin: number; face: number; hit: Hit } | null {
     const pick = this.picture.picks?.at(x, y);
     if (!pick) return null;
-    const origin = this.origin(pick.skin);
+    const origin = this.all()[pick.skin]?.header.flat_origin ?? [0, 0];
     const flat: Flat = [pick.x + origin[0], pick.y + origin[1]];
     return { skin: pick.skin, face: pick.face, hit: { flat, perPixel: pick.perPixel } };
   }
 
-  /** Where the flat coordinates of a skin's pixels begin; set by the owner of all skins. */
-  origin: (skin: number) => Flat = () => [0, 0];
+  /** Every skin of the part; set by their owner. */
+  all: () => readonly SkinModel[] = () => [];
 
   hit(x: number, y: number): Hit | null {
     const model = this.model();
@@ -356,4 +359,14 @@ export class SpaceView implements PaneView {
     clearTimeout(this.timer);
     this.picture.dispose();
   }
+}
+
+function joinedPoints(parts: readonly Float32Array[]): Float32Array {
+  const out = new Float32Array(parts.reduce((sum, part) => sum + part.length, 0));
+  let at = 0;
+  for (const part of parts) {
+    out.set(part, at);
+    at += part.length;
+  }
+  return out;
 }
