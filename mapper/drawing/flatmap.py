@@ -80,7 +80,7 @@ def _unseen(frame: Frame, looked: BaseGeometry) -> MultiPolygon:
     """The metal that nobody has looked at."""
     if looked.is_empty:
         return frame.metal
-    seen = shapely.intersection(looked, frame.metal, grid_size=1e-4)
+    seen = polygons_of(shapely.intersection(looked, frame.metal, grid_size=1e-4))
     return polygons_of(shapely.difference(frame.metal, seen, grid_size=1e-4))
 
 

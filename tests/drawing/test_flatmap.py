@@ -75,6 +75,16 @@ def test_not_looked_at_is_the_metal_less_the_inspected(right):
         assert wanted.buffer(0.011 * drawing.scale).covers(lines)
 
 
+def test_a_look_that_only_touches_the_metal_elsewhere_is_drawn(right):
+    # What was carried to a corrected shape may end on an opening's edge: it has a line in common.
+    (hole, *_) = [o.flat for o in right.openings]
+    looked = multi(shapely.union_all([hole, disc(right, 1500, 40)]))
+    drawing = draw_map(right, SKIN, "outer", [entry(1, "inspected area", looked)])
+    (fill,) = items(drawing, Fill, "not looked at", "unseen")
+    wanted = shapely.difference(metal_of(right), looked)
+    assert fill.shape.area == pytest.approx(wanted.area, rel=1e-6)
+
+
 def test_nothing_recorded_is_all_hatched(right):
     drawing = draw_map(right, SKIN, "outer", [])
     (fill,) = items(drawing, Fill, "not looked at", "unseen")
