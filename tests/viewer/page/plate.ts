@@ -16,7 +16,7 @@ export function plate(digest: string): LoadedShape {
     return place;
   };
   // Plates of one airframe lie beside each other, by the last digits of their digest.
-  const shift = Number.parseInt(digest.slice(-2), 16) * (HIGH + 60);
+  const shift = Number.parseInt(digest.slice(-2), 16) * (WIDE + 60);
   const skins = ["skin", "nose skin"].map((name, i): SkinHeader => {
     const points: number[] = [];
     const flat: number[] = [];
@@ -25,7 +25,7 @@ export function plate(digest: string): LoadedShape {
     for (let iy = 0; iy <= NY; iy += 1) {
       for (let ix = 0; ix <= NX; ix += 1) {
         const [x, y] = [(WIDE * ix) / NX, (HIGH * iy) / NY];
-        points.push(-y, x + shift, 40 * Math.sin((Math.PI * y) / HIGH) + 120 * i);
+        points.push(-y - i * (HIGH + 20), x + shift, 40 * Math.sin((Math.PI * y) / HIGH));
         flat.push(x, y);
         station.push(x);
         chord.push((100 * (HIGH - y)) / HIGH);

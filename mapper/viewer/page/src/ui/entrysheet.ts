@@ -9,7 +9,7 @@ import { photo } from "./photos.ts";
 import { givenOf } from "./recording.ts";
 import { marks } from "./rows.ts";
 import { swatch } from "./swatch.ts";
-import { capital, day, moment, place, size } from "./words.ts";
+import { day, moment, named, place, size } from "./words.ts";
 
 export class EntrySheet {
   readonly node = el("section", { class: "entry-sheet", "aria-labelledby": "entry-title" });
@@ -39,7 +39,7 @@ export class EntrySheet {
       el(
         "div",
         { class: "sheet-head" },
-        el("h2", { id: "entry-title", tabindex: -1 }, swatch(app, kind?.style ?? "other"), capital(entry.title)),
+        el("h2", { id: "entry-title", tabindex: -1 }, swatch(app, kind?.style ?? "other"), named(entry)),
         el("p", {}, [size(app, entry), place(entry)].filter(Boolean).join(", ")),
         marks(entry),
       ),

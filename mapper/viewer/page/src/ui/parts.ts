@@ -26,6 +26,7 @@ export class AirframeScreen {
   #host = el("div", { class: "airframe-view" });
   #list = el("div", { class: "part-list" });
   #count = el("p", { class: "help", role: "status" });
+  #coming = el("p", { class: "coming", role: "status" });
   #inside = el("div", { class: "over-view" });
   #search: HTMLInputElement;
   #which: HTMLSelectElement;
@@ -74,7 +75,7 @@ export class AirframeScreen {
         this.#count,
         this.#list,
       ),
-      el("section", { class: "airframe", "aria-label": "The airframe" }, this.#host, this.#inside),
+      el("section", { class: "airframe", "aria-label": "The airframe" }, this.#host, this.#coming, this.#inside),
     );
     for (const topic of ["book", "outbox", "start", "show"] as const) {
       this.#stops.push(ui.app.on(topic, () => this.refresh()));
@@ -257,7 +258,10 @@ export class AirframeScreen {
   async #load(parts: PartView[], key: string): Promise<void> {
     const shapes: Parameters<AirframeView["setParts"]>[0] = [];
     let lost = 0;
+    let tried = 0;
     for (const part of parts) {
+      this.#coming.textContent = `Shapes are coming: ${tried} of ${parts.length}`;
+      tried += 1;
       try {
         const shape = await this.#ui.device.loadShape(part.shape);
         const { state } = glance(part);
@@ -268,6 +272,7 @@ export class AirframeScreen {
       if (this.#loaded !== key || this.#view === null) return;
       this.#view.setParts([...shapes]);
     }
+    this.#coming.textContent = "";
     if (lost > 0) this.#ui.app.say(`${many(lost, "shape")} could not be loaded; the list has every part.`, "warn");
   }
 }

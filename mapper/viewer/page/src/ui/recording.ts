@@ -215,8 +215,8 @@ export class Recording {
     const draft = this.draft;
     if (draft === null) return false;
     const { where, place } = draft.entry;
-    return (where?.shapes.length ?? 0) > 0 || place.trim() !== "" || draft.from?.outline != null
-      || (draft.from !== null && draft.from.place !== "");
+    // What was kept before has a place, here or in the shop.
+    return (where?.shapes.length ?? 0) > 0 || place.trim() !== "" || draft.from !== null;
   }
 
   /** Whether the kind may have what was drawn; the word to say where it may not. */

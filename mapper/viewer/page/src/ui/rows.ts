@@ -4,7 +4,7 @@ import type { LocalEntry } from "../state.ts";
 import { el } from "./el.ts";
 import type { Ui } from "./context.ts";
 import { swatch } from "./swatch.ts";
-import { capital, day, many, place, size } from "./words.ts";
+import { day, many, named, place, size } from "./words.ts";
 
 /** A row to tap; `withPart`: lists of the whole job say which part it is on. */
 export function entryRow(ui: Ui, entry: LocalEntry, withPart: boolean): HTMLElement {
@@ -33,7 +33,7 @@ export function entryRow(ui: Ui, entry: LocalEntry, withPart: boolean): HTMLElem
       el(
         "span",
         { class: "row-words" },
-        el("strong", {}, capital(entry.title)),
+        el("strong", {}, named(entry)),
         el("span", {}, place(entry)),
         el("span", { class: "facts" }, facts.filter(Boolean).join(" · ")),
         marks(entry),

@@ -117,29 +117,54 @@ export class Top {
   }
 }
 
-/** Under the bar, while something must be known: no network, a newer page, little room. */
+/** What must be known, over the page so that nothing moves under a stroke; each can be put away. */
 export class Notices {
   readonly node = el("section", { class: "notices", "aria-label": "Notices" });
   #ui: Ui;
   #newer = false;
+  #away = new Set<string>();
+  #reached: boolean;
 
   constructor(ui: Ui) {
     this.#ui = ui;
-    ui.app.on("net", () => this.refresh());
+    this.#reached = ui.app.reached;
+    ui.app.on("net", () => this.#net());
     ui.app.on("outbox", () => this.refresh());
     ui.app.on("newer", () => {
       this.#newer = true;
+      this.#away.delete("newer");
       this.refresh();
     });
+    this.refresh();
+  }
+
+  #net(): void {
+    const { app } = this.#ui;
+    if (app.reached !== this.#reached) {
+      this.#reached = app.reached;
+      app.say(
+        app.reached
+          ? "The server answers again."
+          : "No answer from the server. Go on: everything is kept on this device and sent later.",
+      );
+    }
     this.refresh();
   }
 
   refresh(): void {
     const { app, device, recording } = this.#ui;
     const all: HTMLElement[] = [];
-    if (!app.reached) {
-      all.push(el("p", { class: "notice" }, "No answer from the server. Go on: everything is kept on this device and sent later."));
-    }
+    const add = (key: string, words: string, act: HTMLElement) => {
+      if (this.#away.has(key)) return;
+      const later = el("button", { type: "button", "data-key": `later ${key}` }, "Later");
+      later.addEventListener("click", () => {
+        this.#away.add(key);
+        this.refresh();
+      });
+      all.push(el("p", { class: "notice" }, el("span", {}, words), act, later));
+    };
+    const see = (key: string) =>
+      el("button", { type: "button", "data-key": key, onclick: () => openDevice(this.#ui) }, "See");
     if (this.#newer) {
       const load = el("button", { type: "button", "data-key": "newer" }, "Load it");
       load.addEventListener("click", () =>
@@ -148,18 +173,16 @@ export class Notices {
           device.reloadToNewer();
         }),
       );
-      all.push(el("p", { class: "notice" }, "A newer page is there. ", load));
+      add("newer", "A newer page is there.", load);
     }
     const { storage } = app;
     if (storage !== null && storage.quota > 0 && storage.used / storage.quota > 0.8) {
       const free = `${Math.round(100 * (1 - storage.used / storage.quota))} %`;
-      all.push(el("p", { class: "notice" }, `This device has little room left for the page: ${free}. Send what waits, or save it to a file.`));
+      add("room", `This device has little room left for the page: ${free}. Send what waits, or save it to a file.`, see("room"));
     }
-    if (app.unsentCount() > 0 && storage !== null && !storage.kept) {
-      const show = el("button", { type: "button", "data-key": "evict", onclick: () => openDevice(this.#ui) }, "See");
-      all.push(
-        el("p", { class: "notice" }, `The browser may throw away what waits here (${many(app.unsentCount(), "item")}) when it needs room. `, show),
-      );
+    // What is sent within seconds needs no warning.
+    if (!app.reached && app.unsentCount() > 0 && storage !== null && !storage.kept) {
+      add("kept", "The browser may throw away what waits here when it needs room.", see("kept"));
     }
     refill(this.node, all);
     this.node.hidden = all.length === 0;

@@ -111,6 +111,12 @@ export function percent(value: number): string {
   return `${Math.round(value)} %`;
 }
 
+/** One line for lists: its kind, and what it is. */
+export function named(entry: LocalEntry): string {
+  const told = entry.title.toLowerCase().startsWith(entry.kind) || entry.title === "";
+  return capital(told ? entry.title || entry.kind : `${entry.kind}: ${entry.title}`);
+}
+
 /** The size of an entry: the server's words, else "about" as worked out here. */
 export function size(app: App, entry: LocalEntry): string {
   if (entry.outline !== null) return entry.outline.area_words;
