@@ -69,6 +69,16 @@ class Bench {
     this.airframe.setParts(parts);
   }
 
+  /** Colour of the 3D picture at CSS px of the page. */
+  pixel(x: number, y: number): number[] {
+    const { glCanvas } = this.views["stage"];
+    const { ratio } = this.views.space.picture;
+    const gl = glCanvas.getContext("webgl2")!;
+    const out = new Uint8Array(4);
+    gl.readPixels(Math.floor(x * ratio), Math.floor(glCanvas.height - y * ratio), 1, 1, gl.RGBA, gl.UNSIGNED_BYTE, out);
+    return [...out];
+  }
+
   /** When everything asked for is drawn and the camera rests. */
   async settled(): Promise<void> {
     await new Promise((done) => setTimeout(done, 180));

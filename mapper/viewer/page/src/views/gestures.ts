@@ -50,6 +50,7 @@ export class Gestures {
   private last: Contact = { x: 0, y: 0 };
   private spread = 0;
   private penAt = -Infinity;
+  private pen = -1;
   private readonly stop = new AbortController();
 
   constructor(private readonly pane: HTMLElement, private readonly hands: Hands) {
@@ -83,7 +84,11 @@ export class Gestures {
       this.ignored.add(event.pointerId);
       return;
     }
-    if (event.pointerType === "pen") this.penComes();
+    if (event.pointerType === "pen") {
+      this.penAt = event.timeStamp;
+      this.penComes();
+      this.pen = event.pointerId;
+    }
     if (event.pointerType !== "touch" && this.mode !== "idle") return; // a second button
     if (this.spent.size || this.contacts.size >= 2) {
       this.ignored.add(event.pointerId);
@@ -140,7 +145,8 @@ export class Gestures {
   }
 
   private isPalm(event: PointerEvent): boolean {
-    return event.timeStamp - this.penAt < PEN_MS || Math.max(event.width, event.height) > this.palm;
+    // A pen that lies still on the glass says nothing for a while.
+    return this.contacts.has(this.pen) || event.timeStamp - this.penAt < PEN_MS || Math.max(event.width, event.height) > this.palm;
   }
 
   /** What fingers have begun is the heel of the hand that holds the pen. */
