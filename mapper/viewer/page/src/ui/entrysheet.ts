@@ -6,7 +6,7 @@ import { trying, type Ui } from "./context.ts";
 import { cautions } from "./form.ts";
 import { icon } from "./icons.ts";
 import { photo } from "./photos.ts";
-import { givenOf } from "./recording.ts";
+import { givenOf } from "./given.ts";
 import { marks } from "./rows.ts";
 import { swatch } from "./swatch.ts";
 import { day, moment, named, place, size } from "./words.ts";

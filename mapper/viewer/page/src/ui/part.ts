@@ -11,7 +11,7 @@ import { Form } from "./form.ts";
 import { Here, underWords } from "./here.ts";
 import { icon, type Icon } from "./icons.ts";
 import { Numbers } from "./numbers.ts";
-import { middleOf } from "./recording.ts";
+import { middleOf } from "./given.ts";
 import { ShowSheet } from "./show.ts";
 import { Tools } from "./tools.ts";
 import { area } from "./words.ts";

@@ -4,7 +4,6 @@ import { el, refill } from "./el.ts";
 import { trying, type Ui } from "./context.ts";
 import { icon, type Icon } from "./icons.ts";
 import { openDevice } from "./unsent.ts";
-import { many } from "./words.ts";
 import { openWho } from "./who.ts";
 
 export class Top {
