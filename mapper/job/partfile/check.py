@@ -8,7 +8,7 @@ from mapper.job.partfile.key import SHAPES, Key
 from mapper.job.partfile.keys import TOP, keys_of
 from mapper.job.partfile.mistakes import Mistake
 from mapper.job.partfile.scan import Lines, Path
-from mapper.job.partfile.values import TYPE_WORDS, Refused, closest, converted, shown
+from mapper.job.partfile.values import SCALE, TYPE_WORDS, Refused, closest, converted, shown
 
 
 class Notes:
@@ -28,6 +28,11 @@ class Notes:
     def warn(self, path: Path, given: str, allowed: str = "", to_do: str = "") -> None:
         """Note something that can be used but looks wrong."""
         self.warnings.append(Mistake(self.lines.of(path), in_words(path), given, allowed, to_do))
+
+    def only(self, *paths: Path) -> None:
+        """Forget every mistake but those at these paths."""
+        keys = [in_words(path) for path in paths]
+        self.mistakes = [m for m in self.mistakes if m.key in keys]
 
     def bad(self, *paths: Path) -> bool:
         """Whether any of these paths holds a mistake already; then nothing more is said of it."""
@@ -49,9 +54,16 @@ def checked(data: dict[str, Any], notes: Notes) -> dict[str, Any]:
     """The data with every length in mm, and only what can be used; the rest is noted."""
     # As text, whatever stands there: a list in their place is a mistake that is told of later.
     units, shape = str(data.get("units")), str(data.get("shape"))
-    shape = shape if shape in SHAPES else ""
-    walker = _Walker(notes, units if units in ("mm", "in") else "", shape)
-    return walker.table(data, keys_of(shape), ())
+    # What was most likely meant serves to read the rest: a slip in these two words would else be
+    # told as twenty mistakes.
+    units = units if units in SCALE else closest(units, tuple(SCALE))
+    shape = shape if shape in SHAPES else closest(shape, tuple(SHAPES))
+    walker = _Walker(notes, units, shape)
+    out = walker.table(data, keys_of(shape), ())
+    if "shape" in data and not shape:
+        # Nothing can be said of the rest: it would be held against the keys of every shape.
+        notes.only(("shape",), ("units",))
+    return out | ({"units": units} if units else {}) | ({"shape": shape} if shape else {})
 
 
 class _Walker:
@@ -91,9 +103,17 @@ class _Walker:
                 self.wrong_table(key, value, path)
             return
         try:
-            out[key.name] = converted(key, value, self.units)
+            found = out[key.name] = converted(key, value, self.units)
         except Refused as refused:
             self.notes.mistake(path, *refused.parts)
+            return
+        if key.type == "percent" and 0 < found < 1:
+            self.notes.warn(
+                path,
+                f"{shown(value)} was given;",
+                f"that is {shown(value)} % chord: 0 is the leading edge, 100 the trailing edge.",
+                f"If it is a share of the chord, write {100 * found:g}.",
+            )
 
     def inner(self, key: Key) -> tuple[Key, ...]:
         return tuple(k for k in key.of if k.fits(self.shape))

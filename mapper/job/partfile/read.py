@@ -103,6 +103,8 @@ def read_text(text: str, folder: FilePath | None = None, source: str = "") -> Pa
     lines = key_lines(text)
     notes = Notes(lines)
     values = checked(data, notes)
+    if "shape" in data and "shape" not in values:
+        raise PartFileError(notes.mistakes, source)
     parent = _parent(values, notes, folder)
     if parent is not None and values.get("sections_from"):
         values = values | {"section": _borrowed(values, parent)}

@@ -375,11 +375,13 @@ def check_gauges(values: Row, notes: Notes, units: str) -> None:
                 f"If it is inches, write {gauge * INCH:.3g}.",
             )
         if gauge is not None and units == "in" and gauge > 0.3 * INCH:
+            inches = gauge / INCH
+            thou = f"thousandths, write {inches / 1000:.3g}; if it is " if inches >= 5 else ""
             notes.warn(
                 path,
-                f"{gauge / INCH:g} in was given;",
-                f"sheet is rarely so thick: {gauge / INCH:g} mm would be {gauge / INCH**2:.3f} in.",
-                f"If it is mm, write {gauge / INCH**2:.3g}.",
+                f"{inches:g} in was given;",
+                f"sheet is rarely so thick: {inches:g} mm would be {inches / INCH:.3f} in.",
+                f"If it is {thou}mm, write {inches / INCH:.3g}.",
             )
     chords = [r["chord"] for _, r in rows(values, "section") if "chord" in r]
     path = ("section", 0, "chord")

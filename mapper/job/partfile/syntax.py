@@ -7,11 +7,21 @@ import tomllib
 from typing import Any
 
 from mapper.job.partfile.mistakes import Mistake, PartFileError
+from mapper.job.partfile.values import GAUGE_NUMBER
 
 _AT = re.compile(r"\(at line (\d+), column \d+\)")
 
 _DEEPEST = 20
 
+# Of a length with its unit: what a file in inches may hold as a text would be 25 times too small in
+# inches if the number were left alone.
+_WITH_UNIT = "with its unit"
+_IN_INCHES = 'Put a length with its unit in quotes, as "4 ft 2 1/2"; a number alone is inches.'
+_IN_MM = "Write the number alone, in mm: `units` at the top says the unit once for all."
+_LISTED = (
+    "Every { and [ needs its } and ], and a row of a list a comma behind it: look at this line "
+    "and the one before."
+)
 # What people write, as a pattern of the line, and what helps; the first that fits is said.
 _HINTS: tuple[tuple[str, str], ...] = (
     (r"[“”„‘’«»]", 'Use straight quotes: ".'),
@@ -21,13 +31,15 @@ _HINTS: tuple[tuple[str, str], ...] = (
     (r"=\s*[-+]?\.\d", "Write a 0 before the point: 0.032, not .032."),
     (r"=\s*[-+]?\d+\.\s*(#.*)?$", "Write a digit after the point, as 25.0, or no point."),
     (r"=\s*[-+]?0\d", "Write numbers without leading zeros; profiles go in quotes: \"0012\"."),
+    (r"=\s*\d{1,4}[./-]\d{1,2}[./-]\d{2,4}", "Write dates as 2026-05-31."),
     (r"=\s*\d+\s+\d+/\d+", 'Put a fraction of an inch in quotes: "59 1/16".'),
     (r"=\s*\d+/\d+", 'Put a fraction of an inch in quotes: "3/16".'),
     (r"=\s*[-+]?[\d.]+\s*%", "Write percent as the number alone."),
-    (r"=\s*[-+]?[\d.]+\s*(mm|cm|m|in|inch|inches|ft|deg|\"|')\s*(#.*)?$",
-     "Write the number alone: `units` at the top says the unit once for all."),
-    (r"=\s*\d{1,2}[./]\d{1,2}[./]\d{2,4}", "Write dates as 2026-05-31."),
-    (r"=\s*(yes|no|True|False|YES|NO)\s*(#.*)?$", "Write true or false."),
+    (r"=\s*[-+]?[\d.]+\s*(deg\w*|°)", "Write degrees as the number alone."),
+    (r"=\s*[\d.]+\s*(ga|gauge|swg|awg)\b", GAUGE_NUMBER),
+    (r"=\s*[-+]?[\d.]+\s*(mm|cm|m|in|inch|inches|ft|foot|feet)\b", _WITH_UNIT),
+    (r"=\s*[-+]?[\d.]+\s*['\"′″]", _WITH_UNIT),
+    (r"=\s*(yes|no|True|False|YES|NO|on|off)\s*([,}\]].*|#.*)?$", "Write true or false."),
     (r"^\s*\[\[[^\]]*\]\s*(#.*)?$", "Close a header that opens with [[ by ]]."),
     (r"=\s*(#.*)?$", "Write a value after =."),
     (r"=\s*\"[^\"]*(#.*)?$", "Close the text with a quote."),
@@ -93,6 +105,9 @@ def syntax_mistake(text: str, words: str) -> Mistake:
             continue
         line = lines[at - 1]
         hint = next((say for pattern, say in _HINTS if re.search(pattern, line)), "")
+        if hint == _WITH_UNIT:
+            inches = re.search(r"^\s*units\s*=\s*[\"']\s*in", text, re.MULTILINE)
+            hint = _IN_INCHES if inches else _IN_MM
         if hint:
             return Mistake(at, _key_of(line), f"`{line.strip()[:60]}` cannot be read ({reason}).",
                            "", hint + _others(lines, at))  # fmt: skip
@@ -101,6 +116,8 @@ def syntax_mistake(text: str, words: str) -> Mistake:
     line = lines[min(number, len(lines)) - 1].strip()
     if "verwrite" in words or "Cannot declare" in words or "Duplicate" in words:
         to_do = "A key or [header] may stand once; several of a kind need [[double brackets]]."
+    elif re.search("Unclosed|key part|inline table|array", words):
+        to_do = _LISTED
     else:
         to_do = "`mapper example` shows how a part file is written."
     return Mistake(number, _key_of(line), f"`{line[:60]}` cannot be read ({reason}).", "", to_do)

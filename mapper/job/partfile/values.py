@@ -17,6 +17,10 @@ INCH = 25.4
 # Any size outside these is a slip; the squares of such numbers overflow, or vanish.
 SMALLEST, LARGEST = 1e-6, 1e7
 SCALE = {"mm": 1.0, "in": INCH}
+GAUGE_NUMBER = (
+    "Write the thickness itself, measured or from the drawing: a gauge number is another thickness "
+    "in every metal."
+)
 
 TYPE_WORDS = {
     "text": 'a text in quotes, as "words"',
@@ -77,7 +81,7 @@ def converted(key: Key, value: Any, units: str) -> Any:
 def _number(key: Key, value: Any, units: str) -> float:
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         raise Refused(
-            f"{shown(value)} was given;", f"{TYPE_WORDS[key.type]} is allowed.", _hint(value)
+            f"{shown(value)} was given;", f"{TYPE_WORDS[key.type]} is allowed.", _hint(value, units)
         )
     try:
         number = float(value)
@@ -94,18 +98,34 @@ def _number(key: Key, value: Any, units: str) -> float:
     return number
 
 
-def _hint(value: Any) -> str:
+def _hint(value: Any, units: str) -> str:
+    """What helps against a text in the place of a number. units: "in" or "mm" of a length in a file
+    of those, "" for what has no units of length."""
     if not isinstance(value, str):
         return ""
+    if _gauge_hint(value):
+        return GAUGE_NUMBER
+    if not units and re.fullmatch(r"\s*-?[\d /]*\d/[\d ]*[1-9][\d ]*", value):
+        number = typed_length(value)
+        if number is not None:
+            return f"Write a decimal number without quotes: {number / INCH:g}."
     if re.fullmatch(r"\s*-?[\d.]+\s*", value):
         return "Take the quotes away."
     if re.fullmatch(r"\s*-?\d+,\d+\s*", value):
         return "Take the quotes away and write a decimal point."
+    if not units and re.match(r"\s*-?[\d.,/ ]+\s*[a-zA-Z\"'%°]", value):
+        return "Write the number alone, without quotes."
     if re.match(r"\s*-?[\d.,/ ]+\s*[a-zA-Z\"'%]", value):
         return "Write the number alone: `units` at the top says the unit once for all."
     if re.fullmatch(r"\s*[\d /]+\s*", value):
         return 'Fractions are for files with units = "in"; write a decimal number.'
     return ""
+
+
+def _gauge_hint(value: str) -> str:
+    """What helps against the number of a gauge, as "18 ga"; "" for other text."""
+    numbered = re.search(r"\d\s*(ga|gauge|swg|awg)\b", value, re.IGNORECASE)
+    return GAUGE_NUMBER if numbered else ""
 
 
 def _length(key: Key, value: Any, units: str) -> float:
@@ -115,6 +135,14 @@ def _length(key: Key, value: Any, units: str) -> float:
             raise Refused(
                 f"{shown(value)} was given;",
                 'a length in inches is allowed, as 59.0625 or "59 1/16" or "4 ft 11 1/16".',
+                _gauge_hint(value),
+            )
+        over = re.search(r"\d\s+(\d+)/(\d+)", value)
+        if over and int(over[1]) >= int(over[2]):
+            raise Refused(
+                f"{shown(value)} was given;",
+                "a fraction less than one is allowed after whole inches.",
+                "Read the tape again.",
             )
         return _ranged(key, length, value, units)
     number = _number(key, value, units)
@@ -122,7 +150,7 @@ def _length(key: Key, value: Any, units: str) -> float:
 
 
 def _plain(key: Key, value: Any, units: str) -> float:
-    return _ranged(key, _number(key, value, units), value, "")
+    return _ranged(key, _number(key, value, ""), value, "")
 
 
 def _ranged(key: Key, number: float, value: Any, units: str) -> float:
@@ -216,7 +244,9 @@ def closest(word: str, allowed: tuple[str, ...]) -> str:
 
 def _yes_no(key: Key, value: Any, units: str) -> bool:
     if not isinstance(value, bool):
-        hint = "Take the quotes away." if value in ("true", "false") else ""
+        word = value.strip().lower() if isinstance(value, str) else ""
+        hint = "Take the quotes away." if word in ("true", "false") else ""
+        hint = {"yes": "Write true.", "no": "Write false."}.get(word, hint)
         raise Refused(f"{shown(value)} was given;", f"{TYPE_WORDS['yes/no']}, is allowed.", hint)
     return value
 
