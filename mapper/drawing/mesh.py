@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from mapper.drawing.display import TEXTURE_LAYERS, DisplayList, View
@@ -16,6 +17,7 @@ from mapper.drawing.raster import Pixels, to_pixels
 from mapper.drawing.view import hand_of
 from mapper.errors import MapperError
 from mapper.surface.geometry import Geometry
+from mapper.surface.lined import open_triangles
 from mapper.surface.skin import Skin
 
 Array = NDArray[np.float64]
@@ -115,12 +117,15 @@ def free_edges(points: Array, triangles: NDArray[np.int32]) -> NDArray[np.int32]
 
 
 def mesh_of(geometry: Geometry, skin: Skin) -> Mesh:
-    """A skin of a part as a mesh in the aircraft's frame."""
+    """A skin of a part as a mesh in the aircraft's frame, openings left open where their outlines
+    are lines of its mesh."""
     points = placed(geometry, skin.points)
-    f = skin.flat[skin.triangles]
+    holes = shapely.union_all([o.flat for o in geometry.openings if o.skin == skin.name])
+    kept = skin.triangles[~open_triangles(skin, holes)]
+    f = skin.flat[kept]
     a, b = f[:, 1] - f[:, 0], f[:, 2] - f[:, 0]
     outward = (a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0] > 0) == (hand_of(skin) > 0)
-    triangles = np.where(outward[:, None], skin.triangles, skin.triangles[:, ::-1])
+    triangles = np.where(outward[:, None], kept, kept[:, ::-1])
     p = points[triangles]
     flat_normals = np.cross(p[:, 1] - p[:, 0], p[:, 2] - p[:, 0])
     normals = np.zeros_like(points)

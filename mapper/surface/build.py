@@ -15,7 +15,7 @@ from mapper.surface.flatmap import ConeMap, MirroredMap, PlaneMap, cone_map
 from mapper.surface.meshmap import MeshMap, grid_triangles
 from mapper.surface.planar import triangulate
 from mapper.surface.skin import Chart, Glue, Skin
-from mapper.surface.unroll import boundary, lay_flat
+from mapper.surface.unroll import Folds, boundary, lay_flat
 from meshes.curves import Segment
 from meshes.mirror import FLIP, MirroredPatch
 from meshes.plane import PlanePatch
@@ -30,6 +30,8 @@ LEAST_TRIANGLES = 200
 # Cells are no smaller than this (mm), but a curved sheet has this many rows at least.
 SMALLEST = 5.0
 LEAST_ROWS = 24.0
+# Shares of the triangles allowed that are tried, one after the other.
+AGAIN = (1.0, 0.95, 0.89, 0.82)
 # Share of the first chart's length left free between charts on the flat map.
 GAP = 0.02
 
@@ -62,15 +64,23 @@ def make_skin(sheet: Sheet, *, mirrored: bool = False, triangles: int = MOST_TRI
             f"{triangles} triangles for {sheet.name} were asked for.",
             f"{LEAST_TRIANGLES} or more are allowed.",
         )
+    skin = _assemble(sheet, _pieces(sheet, triangles))
+    return mirror(skin) if mirrored else skin
+
+
+def _pieces(sheet: Sheet, triangles: int) -> list[_Piece]:
     first = sheet.patches[0]
     if isinstance(first, PlanePatch):
-        pieces = [_plane_piece(sheet, first, triangles)]
-    elif isinstance(first, RuledPatch):
-        pieces = _ruled_pieces(sheet, triangles)
-    else:
-        pieces = _curved_pieces(sheet, triangles)
-    skin = _assemble(sheet, pieces)
-    return mirror(skin) if mirrored else skin
+        return [_plane_piece(sheet, first, triangles)]
+    make = _ruled_pieces if isinstance(first, RuledPatch) else _curved_pieces
+    for share in AGAIN:
+        # One triangle as thin as a hair between two kinks may turn over on one grid and lie well on
+        # the next.
+        try:
+            return make(sheet, max(LEAST_TRIANGLES, int(share * triangles)))
+        except Folds:
+            continue
+    return make(sheet, triangles)
 
 
 def mirror(skin: Skin) -> Skin:

@@ -13,6 +13,7 @@ from shapely import LineString
 from shapely.geometry.base import BaseGeometry
 
 from mapper.errors import MapperError
+from mapper.surface.flatmap import mesh_map_of
 from mapper.surface.skin import Skin
 
 Array = NDArray[np.float64]
@@ -113,6 +114,9 @@ def run_breaks(skin: Skin, chart_number: int, column: int) -> Array:
     lines = chart.patch.s_lines if column == 0 else chart.patch.t_lines
     if chart.flat_map.isometric:
         return np.asarray(lines)
+    mesh = mesh_map_of(chart.flat_map)
+    if mesh is not None:
+        return np.union1d(lines, mesh.s if column == 0 else mesh.t)
     used = skin.param[skin.triangles[chart.first : chart.last], column]
     return np.union1d(lines, used)
 

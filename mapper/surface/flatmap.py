@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mapper.errors import MapperError
-from mapper.surface.meshmap import mesh_map_from
+from mapper.surface.meshmap import AREAS, MeshMap, mesh_map_from
 from mapper.surface.skin import EDGE, FlatMap
 from mapper.surface.table import Table, table, table_from
 from meshes.ruled import RuledPatch
@@ -173,6 +173,12 @@ class MirroredMap:
         return {"format": "mirrored map/1", "of": self.of.to_dict()}
 
 
+def mesh_map_of(flat_map: FlatMap) -> MeshMap | None:
+    """The map of a grid behind a flat map and its mirror; None for another map."""
+    inner = flat_map.of if isinstance(flat_map, MirroredMap) else flat_map
+    return inner if isinstance(inner, MeshMap) else None
+
+
 def cone_map(patch: RuledPatch) -> ConeMap:
     """The exact development of a patch of kind "cone", its line s = 0 along +x.
 
@@ -247,7 +253,7 @@ def flat_map_from(record: dict[str, Any]) -> FlatMap:
             record["high"],
             np.asarray(record["offset"]),
         )
-    if word == "mesh map/1":
+    if word in ("mesh map/1", AREAS):
         return mesh_map_from(record)
     if word == "mirrored map/1":
         return MirroredMap(flat_map_from(record["of"]))

@@ -35,6 +35,7 @@ from shapely.geometry.base import BaseGeometry
 from mapper.errors import MapperError
 from mapper.late import Late
 from mapper.surface.clip import FARTHEST, finite, only_polygons
+from mapper.surface.ground import ground_of
 from mapper.surface.skin import Skin
 
 if TYPE_CHECKING:
@@ -215,6 +216,7 @@ def plane_of(skin: Skin) -> Plane:
 
 
 def _make_plane(skin: Skin) -> Plane:
+    skin = ground_of(skin)
     flat = np.ascontiguousarray(skin.flat, np.float64)
     own = np.ascontiguousarray(skin.triangles, np.int32)
     a, b, c = flat[own[:, 0]], flat[own[:, 1]], flat[own[:, 2]]
@@ -330,6 +332,7 @@ def make_field(skin: Skin, charts: tuple[int, ...], density: Density | None = No
     itself. Raises MapperError for a density that gives something else.
     """
     plane = plane_of(skin)
+    skin = ground_of(skin)
     amount = np.zeros(len(plane.tri))
     strength = np.zeros((len(plane.tri), 9))
     for number in charts:

@@ -21,6 +21,8 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from mapper.errors import MapperError
+from mapper.surface.flatmap import mesh_map_of
+from mapper.surface.ground import ground_of
 from mapper.surface.opened import cut_out
 from mapper.surface.skin import EDGE, Chart, Skin
 
@@ -29,6 +31,7 @@ Ints = NDArray[np.int32]
 
 NEAR = 1e-9  # of a chart's parameter range: as near as that a vertex lies on the chart's edge
 INWARD = 1e-4  # share of a side at which the surface is asked for its normal, off kinks at the end
+PIECES = 8  # of a side about an opening, each measured in the triangle that holds its middle
 MOST_BULGE = 1.0  # mm: more is no bulge between corners but a rim without triangles
 # How a line over a net ends (trace.py): its length used up, at a closed edge, or after too many
 # triangles.
@@ -138,7 +141,7 @@ def _on_rim(vertex: Ints, flat: Array) -> NDArray[np.bool_]:
 def _sides(skin: Skin, chords: bool) -> Array:
     """(M, 3) lengths of the sides opposite each corner, mm."""
     out = np.empty((len(skin.triangles), 3))
-    for chart in skin.charts:
+    for number, chart in enumerate(skin.charts):
         faces = skin.triangles[chart.first : chart.last]
         ends = faces[:, [[1, 2], [2, 0], [0, 1]]].reshape(-1, 2)
         if chart.flat_map.isometric and not chords:
@@ -148,8 +151,37 @@ def _sides(skin: Skin, chords: bool) -> Array:
             long = np.linalg.norm(skin.points[pairs[:, 1]] - skin.points[pairs[:, 0]], axis=1)
             if not chords:
                 long = long * _arc(skin, chart, pairs, long)
+                long = _by_the_map(skin, number, pairs, long)
             long = long[np.ravel(which)]
         out[chart.first : chart.last] = long.reshape(-1, 3)
+    return out
+
+
+def _by_the_map(skin: Skin, number: int, pairs: NDArray[np.int32], long: Array) -> Array:
+    """Lengths (K,), those of sides about openings measured over the triangles of a stretched map.
+
+    Between the corners of its grid a map is straight in parameters, which the surface is not where
+    it is bent most: in lengths of its own a side there would be off by what the map is, and the
+    next one by as much the other way.
+    """
+    mesh = mesh_map_of(skin.charts[number].flat_map)
+    if mesh is None or mesh.areas is None:
+        return long
+    grid = np.isin(skin.param[:, 0], mesh.s) & np.isin(skin.param[:, 1], mesh.t)
+    fresh = ~grid[pairs].all(axis=1)
+    ground = ground_of(skin)
+    rows = slice(ground.charts[number].first, ground.charts[number].last)
+    lay, flat = _laid(_sides(ground, False)[rows]), ground.flat[ground.triangles[rows]]
+    one = np.stack([flat[:, 1] - flat[:, 0], flat[:, 2] - flat[:, 0]], axis=-1)
+    turn = np.stack([lay[:, 1], lay[:, 2]], axis=-1) @ np.linalg.inv(one)
+    start, stop = skin.flat[pairs[fresh, 0]], skin.flat[pairs[fresh, 1]]
+    hand = np.array([1.0, -1.0 if skin.mirrored else 1.0])
+    total = np.zeros(len(start))
+    for share in (np.arange(PIECES) + 0.5) / PIECES:
+        under = mesh.triangle_under((start + share * (stop - start)) * hand)
+        total += np.linalg.norm(np.einsum("kij,kj->ki", turn[under], stop - start), axis=1)
+    out = long.copy()
+    out[fresh] = total / PIECES
     return out
 
 

@@ -17,9 +17,8 @@ from shapely import LineString, MultiLineString
 
 from mapper.errors import MapperError
 from mapper.late import Late
-from mapper.surface.flatmap import MirroredMap
-from mapper.surface.meshmap import MeshMap
-from mapper.surface.skin import Chart, FlatMap, Skin
+from mapper.surface.flatmap import mesh_map_of
+from mapper.surface.skin import Chart, Skin
 from meshes.facets import FacetPatch
 from meshes.mirror import unmirrored
 from meshes.plane import PlanePatch
@@ -148,16 +147,11 @@ def _facet_line(chart: Chart, patch: FacetPatch, station: float) -> list[LineStr
     return [p for p in shapely.get_parts(merged) if isinstance(p, LineString)]
 
 
-def _mesh(flat_map: FlatMap) -> MeshMap | None:
-    inner = flat_map.of if isinstance(flat_map, MirroredMap) else flat_map
-    return inner if isinstance(inner, MeshMap) else None
-
-
 def _along_s(chart: Chart, patch: Stationed, t: float, low: float, high: float) -> LineString:
     def flat(s: Array) -> Array:
         return chart.flat_map.to_flat(np.stack([s, np.full_like(s, t)], axis=-1))
 
-    mesh = _mesh(chart.flat_map)
+    mesh = mesh_map_of(chart.flat_map)
     if mesh is not None:
         # Straight between the mesh lines and their diagonals: these corners are the whole line.
         cell = int(np.clip(np.searchsorted(mesh.t, t, side="right") - 1, 0, len(mesh.t) - 2))
@@ -187,7 +181,7 @@ def _along_t(
         s = patch.s_at_chord(t, chord, upper)
         return chart.flat_map.to_flat(np.stack([s, t], axis=-1))
 
-    mesh = _mesh(chart.flat_map)
+    mesh = mesh_map_of(chart.flat_map)
     if mesh is None:
         # One section throughout: the same s everywhere, a straight line of the surface.
         return [LineString(flat(np.array([t0, t1])))]

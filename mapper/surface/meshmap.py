@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
@@ -14,6 +14,8 @@ from mapper.errors import MapperError
 from mapper.surface.skin import EDGE
 
 Array = NDArray[np.float64]
+
+AREAS = "mesh map/2"  # the format of a map that keeps the areas of its triangles
 
 
 def grid_triangles(rows: int, columns: int) -> NDArray[np.int32]:
@@ -33,17 +35,22 @@ def grid_triangles(rows: int, columns: int) -> NDArray[np.int32]:
 class MeshMap:
     """Flat corners (S, T, 2) of a grid of parameters s (S,) by t (T,), ascending.
 
-    Within a triangle parameters and flat mm are affine images of each other.
+    Within a triangle of the grid parameters and flat mm are affine images of each other. areas
+    (S - 1, T - 1, 2): the exact areas mm2 of the grid's triangles, where the skin's own triangles
+    are others (about its openings); None where they are the same.
     """
 
     s: Array
     t: Array
     corners: Array
+    areas: Array | None = None
 
     isometric = False
 
     def __post_init__(self) -> None:
-        for name in ("s", "t", "corners"):
+        for name in ("s", "t", "corners", "areas"):
+            if getattr(self, name) is None:
+                continue
             values = np.array(getattr(self, name), dtype=np.float64)
             values.setflags(write=False)
             object.__setattr__(self, name, values)
@@ -52,6 +59,12 @@ class MeshMap:
                 f"A flat map of shape {self.corners.shape} came with "
                 f"{len(self.s)} by {len(self.t)} parameters.",
                 "One flat point for each pair is allowed.",
+            )
+        cells = (len(self.s) - 1, len(self.t) - 1, 2)
+        if self.areas is not None and self.areas.shape != cells:
+            raise MapperError(
+                f"Areas of shape {self.areas.shape} came with a grid of {cells[0]} by {cells[1]}.",
+                "Two areas for each cell are allowed.",
             )
 
     @cached_property
@@ -82,6 +95,10 @@ class MeshMap:
         j, b = self._cell(self.t, param[:, 1])
         return np.asarray(2 * (i * (len(self.t) - 1) + j) + (a > b), dtype=np.int64)
 
+    def triangle_under(self, flat: Array) -> NDArray[np.int64]:
+        """(K,) numbers of the triangles that hold, or come nearest to, flat points (K, 2) mm."""
+        return np.asarray(self._tree.nearest(shapely.points(flat)), dtype=np.int64)
+
     @staticmethod
     def _cell(grid: Array, values: Array) -> tuple[NDArray[np.intp], Array]:
         values = np.clip(values, grid[0], grid[-1])
@@ -99,7 +116,7 @@ class MeshMap:
             shapely.points(flat[finite]), max_distance=EDGE, all_matches=False
         )
         corners = self.corners.reshape(-1, 2)[self.triangles[hit]]
-        params = self._grid_params[self.triangles[hit]]
+        params = self.grid_params[self.triangles[hit]]
         edge1, edge2 = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
         rest = flat[finite[asked]] - corners[:, 0]
         double = edge1[:, 0] * edge2[:, 1] - edge1[:, 1] * edge2[:, 0]
@@ -112,18 +129,22 @@ class MeshMap:
         return result
 
     @cached_property
-    def _grid_params(self) -> Array:
+    def grid_params(self) -> Array:
+        """(S T, 2) parameters of the corners, row by row."""
         return np.stack(np.meshgrid(self.s, self.t, indexing="ij"), axis=-1).reshape(-1, 2)
 
     def to_dict(self) -> dict[str, Any]:
         """A record (arrays stay arrays); `mapper.surface.flatmap.flat_map_from` reads it."""
-        return {"format": "mesh map/1", "s": self.s, "t": self.t, "corners": self.corners}
+        record = {"format": "mesh map/1", "s": self.s, "t": self.t, "corners": self.corners}
+        # An older release would take the skin's triangles for the grid's: it must not read this.
+        return record if self.areas is None else record | {"format": AREAS, "areas": self.areas}
 
     def moved(self, by: Array) -> MeshMap:
         """The same map shifted by (2,) flat mm."""
-        return MeshMap(self.s, self.t, self.corners + by)
+        return replace(self, corners=self.corners + by)
 
 
 def mesh_map_from(record: dict[str, Any]) -> MeshMap:
-    """The map of a "mesh map/1" record."""
-    return MeshMap(np.asarray(record["s"]), np.asarray(record["t"]), np.asarray(record["corners"]))
+    """The map of a "mesh map/1" record, or of one with the areas of its triangles."""
+    s, t, corners = (np.asarray(record[name]) for name in ("s", "t", "corners"))
+    return MeshMap(s, t, corners, np.asarray(record["areas"]) if "areas" in record else None)

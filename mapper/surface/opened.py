@@ -1,7 +1,10 @@
-"""Openings cut into triangles: what is left of the triangles that an opening's outline crosses.
+"""What is left of a skin's triangles beside its openings.
 
-The pieces keep their triangle's own metric, so lengths along the sheet stay what they were. Thin
-pieces may come out; the ways followed over them (trace.py, windows.py) do not mind.
+Where an opening's outline is a line of the mesh (`lined`), that is all which do not fill it. Where
+it is not (skins stored before there were such lines, openings that reach to the edge of a chart),
+the triangles that its outline crosses are cut up; the pieces keep their triangle's own metric, so
+lengths along the sheet stay what they were. Thin pieces may come out; the ways followed over them
+(trace.py, windows.py) do not mind.
 """
 
 from __future__ import annotations
@@ -27,7 +30,9 @@ Ints = NDArray[np.int32]
 
 FINE = 1e-6  # mm: new corners lie on this grid
 SAME = 3e-6  # mm: as near as that two corners are one
-ROUGH = 2e-2  # mm: how far the outline cut may leave the opening's
+# mm by which lines of the mesh, or the outline cut, may leave an opening's; the second where there
+# would be too many triangles.
+ROUGH = (0.02, 0.05)
 ACROSS = 2e-3  # mm: as near as that cuts of a glued side from both charts are one
 
 Cut = tuple[Array, Array, Ints, Ints, Ints]
@@ -40,7 +45,49 @@ def cut_out(
 
     openings: polygons of the flat plane, mm. Triangles inside fall away, crossed ones are cut up.
     """
-    openings = shapely.set_precision(openings.simplify(ROUGH), FINE)
+    outlines = shapely.polygons(flat)
+    tree = shapely.STRtree(outlines)
+    keep = np.ones(len(flat), np.bool_)
+    crossing: list[BaseGeometry] = []
+    for part in shapely.get_parts(openings):
+        fill = filling(outlines, tree, part)
+        if fill is None:
+            crossing.append(part)
+        else:
+            keep[fill] = False
+    if crossing:
+        return _cut_up(flat, lay, vertex, chart, edges, shapely.union_all(crossing), keep)
+    return flat[keep], lay[keep], vertex[keep], chart[keep], edges[keep]
+
+
+def filling(
+    outlines: NDArray[np.object_], tree: shapely.STRtree, part: BaseGeometry
+) -> NDArray[np.intp] | None:
+    """Numbers of the triangles (given as polygons, with their tree) that fill an opening; None
+    where one lies on both sides of its outline by more than ROUGH."""
+    near = tree.query(part, predicate="intersects")
+    common = shapely.area(shapely.intersection(outlines[near], part))
+    outside = shapely.area(outlines[near]) - common
+    inside = outside < common
+    strip = max(ROUGH) * shapely.length(outlines[near])
+    if (np.minimum(common, outside) > 0.5 * strip).any():
+        return None
+    # A hole smaller than a triangle leaves all of them outside: it has no lines.
+    missing = abs(float((common + outside)[inside].sum()) - part.area)
+    return np.asarray(near[inside]) if missing <= max(ROUGH) * part.length else None
+
+
+def _cut_up(
+    flat: Array,
+    lay: Array,
+    vertex: Ints,
+    chart: Ints,
+    edges: Ints,
+    openings: BaseGeometry,
+    keep: NDArray[np.bool_],
+) -> Cut:
+    """Of the triangles to keep, those that openings cross cut up, those inside left out."""
+    openings = shapely.set_precision(openings.simplify(ROUGH[0]), FINE)
     outlines = shapely.polygons(flat)
     tree = shapely.STRtree(outlines)
     touched = np.unique(tree.query(shapely.get_parts(openings), predicate="intersects")[1])
@@ -49,7 +96,7 @@ def cut_out(
     crossed = np.setdiff1d(
         touched[shapely.area(shapely.intersection(outlines[touched], openings)) > 1e-9], inside
     )
-    keep = np.ones(len(flat), np.bool_)
+    crossed = crossed[keep[crossed]]
     keep[inside] = False
     keep[crossed] = False
     if not len(crossed):

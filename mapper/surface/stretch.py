@@ -9,6 +9,7 @@ from numpy.polynomial.legendre import leggauss
 from numpy.typing import NDArray
 
 from mapper.surface.flux import stretched_charts
+from mapper.surface.ground import ground_of
 from mapper.surface.skin import Chart, Skin
 
 Array = NDArray[np.float64]
@@ -84,6 +85,7 @@ def worst_stretch(skin: Skin) -> Stretch:
     distances and shapes read off the paper are changed by this much.
     """
     area, length, where = 0.0, 0.0, np.nan
+    skin = ground_of(skin)
     for number in stretched_charts(skin):
         chart = skin.charts[number]
         rows = slice(chart.first, chart.last)
@@ -107,6 +109,7 @@ def stretch_behind(skin: Skin, station: float) -> float:
     """Largest change of area, %, of the mesh cells that lie wholly aft of a station (mm); 0 where
     there are none or the map is exact."""
     worst = 0.0
+    skin = ground_of(skin)
     for number in stretched_charts(skin):
         chart = skin.charts[number]
         rows = slice(chart.first, chart.last)

@@ -53,6 +53,10 @@ def lengths(patch: Patch, start: Array, end: Array) -> Array:
     return total
 
 
+class Folds(MapperError):
+    """Laid flat on this grid the sheet turns over or overlaps itself."""
+
+
 def _apex(a: complex, b: complex, to_a: float, to_b: float, left: bool) -> complex:
     """The point at given distances from a and b, to the left or right of a -> b."""
     size = abs(b - a)
@@ -170,7 +174,7 @@ def boundary(grid: Array) -> Array:
 
 
 def check_flat(flat: Array, triangles: NDArray[np.int32], rim: Array) -> None:
-    """MapperError where a triangle is turned over or has no area, or the rim crosses itself.
+    """Folds where a triangle is turned over or has no area, or the rim crosses itself.
 
     Triangles all one way round inside a simple rim cannot overlap.
     """
@@ -178,13 +182,13 @@ def check_flat(flat: Array, triangles: NDArray[np.int32], rim: Array) -> None:
     double = (b - a)[:, 0] * (c - a)[:, 1] - (b - a)[:, 1] * (c - a)[:, 0]
     turned = int(np.count_nonzero(~(double > 0.0)))
     if turned:
-        raise MapperError(
+        raise Folds(
             f"Laid flat, {turned} of {len(triangles)} triangles turn over.",
             "A sheet must lie flat without folds.",
             "Give more sections between the ones that differ.",
         )
     if not shapely.Polygon(rim).is_valid:
-        raise MapperError(
+        raise Folds(
             "Laid flat, the sheet overlaps itself.",
             "A sheet must lie flat in one piece.",
             "Give more sections, or make it of several parts.",

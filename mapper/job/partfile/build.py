@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import MultiLineString
+from shapely import MultiLineString, MultiPolygon
 
 from mapper.job.partfile.bodykeys import BODIES
 from mapper.job.partfile.bodymarks import BodyMarks, body_bays
@@ -25,13 +25,17 @@ from mapper.job.partfile.placing import attached_to, placement_of
 from mapper.job.partfile.sheets import plan_of, sheets_of
 from mapper.job.partfile.spec import PartSpec
 from mapper.job.partfile.values import SCALE
-from mapper.surface.build import make_skin
+from mapper.surface.build import LEAST_TRIANGLES, make_skin
 from mapper.surface.geometry import Bay, Geometry, MapLine, Opening, Tolerance
+from mapper.surface.lined import with_lines
+from mapper.surface.region import union
 from mapper.surface.skin import Skin
 from meshes.loft import LoftPlan
 from meshes.sections import Section
 
 Array = NDArray[np.float64]
+
+EACH_OPENING = 900  # triangles that the lines of an opening usually take
 
 
 def build(spec: PartSpec, *, triangles: int = 20_000) -> Geometry:
@@ -45,9 +49,13 @@ def build(spec: PartSpec, *, triangles: int = 20_000) -> Geometry:
         return mesh_geometry(spec)
     plan = plan_of(spec) if spec.section or spec.shape in CURVED else None
     sheets = sheets_of(spec, plan)
-    skins = tuple(make_skin(s.sheet, mirrored=spec.mirrored, triangles=triangles) for s in sheets)
-    main = skins[0]
+    skins = tuple(
+        make_skin(s.sheet, mirrored=spec.mirrored, triangles=triangles - _room(spec, s, triangles))
+        for s in sheets
+    )
     openings = openings_of(spec, sheets, skins, plan)
+    skins = tuple(with_lines(skin, _open(openings, skin), triangles) for skin in skins)
+    main = skins[0]
     marks = Marks(spec, main, plan) if spec.shape in WHOLE and plan is not None else None
     lines = marks.lines() if marks else ()
     if spec.shape in BODIES:
@@ -72,6 +80,19 @@ def build(spec: PartSpec, *, triangles: int = 20_000) -> Geometry:
         attached_to=attached_to(spec),
         counted=tuple(_counted(spec, sheets)),
     )
+
+
+def _open(openings: tuple[Opening, ...], skin: Skin) -> MultiPolygon:
+    """The openings of a skin, those that meet as one."""
+    shapes = [o.flat for o in openings if o.skin == skin.name]
+    return union(*shapes) if shapes else MultiPolygon()
+
+
+def _room(spec: PartSpec, sheet: PartSheet, triangles: int) -> int:
+    """Triangles left free for the lines of a sheet's openings: half of them at most."""
+    count = len(sheet.sheet.holes) + len(sheet.station_holes)
+    count += sum(row.skin in ("", sheet.sheet.name) for row in spec.opening)
+    return min(EACH_OPENING * count, triangles - LEAST_TRIANGLES, triangles // 2)
 
 
 def _bays(
