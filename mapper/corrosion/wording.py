@@ -40,8 +40,12 @@ def gauge(row: Row, units: Units) -> str:
 def remaining(row: Row, units: Units) -> str:
     """What is left of the sheet; a reader is shown 95 %, as depths and gauges are entered."""
     deviation = row["remaining_sd_mm"]
+    value, depth_half = row["remaining_mm"], row["depth_plus_minus_mm"]
+    if value is not None and deviation is None and depth_half:
+        # A nominal gauge has no +/-, but the depth has: no digit is known better than that one's.
+        return units.show(value, "mm", tolerance=depth_half)
     half = None if deviation is None else deviation * HALF_WIDTH
-    return _length(row["remaining_mm"], half, units, "not known")
+    return _length(value, half, units, "not known")
 
 
 def limit(row: Row, units: Units) -> str:

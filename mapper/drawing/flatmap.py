@@ -10,21 +10,15 @@ from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from mapper.drawing.display import DisplayList
-from mapper.drawing.frame import ABOVE, BELOW, LEFT, RIGHT, Frame, polygons_of
-from mapper.drawing.furniture import draw_bar, draw_compass, draw_legend, draw_title
+from mapper.drawing.frame import Frame, polygons_of
+from mapper.drawing.framed import draw_names, finished
 from mapper.drawing.ground import (
     NOT_LOOKED_AT,
-    draw_edges,
     draw_grid,
     draw_ground,
     draw_laps,
-    draw_sides,
-    draw_structure,
     grid_lines,
-    label_grid,
-    legend_of_grid,
 )
-from mapper.drawing.naming import name_edges, name_lines, name_panels, number_entries
 from mapper.drawing.pad import Pad
 from mapper.drawing.regions import draw_entries
 from mapper.drawing.show import Show, looked_at, on_face
@@ -33,29 +27,6 @@ from mapper.errors import MapperError
 from mapper.job.entry import Entry
 from mapper.surface.geometry import Geometry
 from mapper.units import Units
-
-# A narrow sheet still gets this much paper for title, scale bar and legend, mm.
-NARROWEST = 90.0
-
-
-def draw_furniture(frame: Frame, title: str, subtitle: str) -> tuple[float, float, float, float]:
-    """Title, bar, arrows and legend; the bounds of the whole drawing in view coordinates."""
-    pad = frame.pad
-    margin = pad.gap("margin")
-    left, right = frame.low[0] - pad.mm(LEFT), frame.high[0] + pad.mm(RIGHT)
-    right = max(right, left + pad.mm(NARROWEST))
-    width = right - left
-    top = draw_title(pad, title, subtitle, left, frame.high[1] + pad.mm(ABOVE), width)
-    row = frame.low[1] - pad.mm(BELOW) - margin
-    bar = draw_bar(pad, left, row, min(width * 0.45, pad.gap("bar_longest")), frame.unit)
-    x, low = bar[2] + pad.mm(10.0), bar[1]
-    for side in frame.sides:
-        taken = draw_compass(pad, side, x, row)
-        if taken is not None:
-            x, low = taken[2] + pad.mm(8.0), min(low, taken[1])
-    right = max(right, x - pad.mm(8.0))
-    bottom = draw_legend(pad, left, low - margin * 1.5, right - left)
-    return left - margin, bottom - margin, right + margin, top + margin
 
 
 def _describe(
@@ -136,32 +107,16 @@ def draw_map(
     drawn = draw_entries(frame, chosen)
     if not unseen.is_empty:
         pad.row(NOT_LOOKED_AT, NOT_LOOKED_AT)
-    named = draw_structure(frame)
-    draw_edges(frame)
-    legend_of_grid(frame, grid)
-    draw_sides(frame)
-    label_grid(frame, grid)
-    name_panels(frame, drawn)
-    name_edges(frame)
-    number_entries(frame, drawn, numbers)
-    name_lines(frame, named)
+    draw_names(frame, grid, drawn, numbers)
 
     title = title or geometry.part
     words = f"{skin.name}: {face} face, {frame.view.words}"
-    low_x, low_y, high_x, high_y = draw_furniture(frame, title, words)
-    corners = frame.view.turn([[low_x, low_y], [high_x, high_y]])
-    bounds = (*corners.min(axis=0).tolist(), *corners.max(axis=0).tolist())
     share = unseen.area / frame.metal.area if frame.metal.area else 0.0
     told = share if ground else None
-    return DisplayList(
-        items=tuple(pad.items),
-        bounds=bounds,
-        sheet_bounds=frame.window.bounds,
-        scale=pad.scale,
-        view=frame.view,
-        title=title,
-        face=face,
-        description=_describe(title, words, frame.sides, pad, told),
-        legend=tuple(pad.rows),
-        numbers={e.id: numbers[e.id] for e, _ in drawn if e.id in numbers},
+    return finished(
+        frame,
+        title,
+        words,
+        lambda: _describe(title, words, frame.sides, pad, told),
+        {e.id: numbers[e.id] for e, _ in drawn if e.id in numbers},
     )

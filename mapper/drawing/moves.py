@@ -8,19 +8,13 @@ from collections.abc import Iterable, Sequence
 import shapely
 
 from mapper.drawing.display import DisplayList
-from mapper.drawing.flatmap import draw_furniture
 from mapper.drawing.frame import Frame
+from mapper.drawing.framed import draw_names, finished
 from mapper.drawing.ground import (
-    draw_edges,
     draw_grid,
     draw_ground,
-    draw_sides,
-    draw_structure,
     grid_lines,
-    label_grid,
-    legend_of_grid,
 )
-from mapper.drawing.naming import name_edges, name_lines, name_panels, number_entries
 from mapper.drawing.regions import draw_entries
 from mapper.drawing.view import sheet_of
 from mapper.job.entry import Entry, Outline
@@ -82,32 +76,16 @@ def draw_moves(
                     for xy in shapely.get_coordinates(shape):
                         pad.dot(xy, BEFORE)
         pad.row("before the correction", BEFORE, 0, "line")
-    named = draw_structure(frame)
-    draw_edges(frame)
-    legend_of_grid(frame, grid)
-    draw_sides(frame)
-    label_grid(frame, grid)
-    name_panels(frame, drawn)
-    name_edges(frame)
-    number_entries(frame, drawn, {a.id: str(i) for i, (_, a) in enumerate(pairs, 1)})
-    name_lines(frame, named)
+    draw_names(frame, grid, drawn, {a.id: str(i) for i, (_, a) in enumerate(pairs, 1)})
     words = f"{skin.name}: {face} face, moves of a correction, {frame.view.words}"
     if not alike:
         words += "; the old flat map differs and is not drawn"
     title = title or new.part
-    low_x, low_y, high_x, high_y = draw_furniture(frame, title, words)
-    corners = frame.view.turn([[low_x, low_y], [high_x, high_y]])
-    return DisplayList(
-        items=tuple(pad.items),
-        bounds=(*corners.min(axis=0).tolist(), *corners.max(axis=0).tolist()),
-        sheet_bounds=frame.window.bounds,
-        scale=pad.scale,
-        view=frame.view,
-        title=title,
-        face=face,
-        description=f"{title}. {words}. {len(drawn)} entries are drawn as carried over.",
-        legend=tuple(pad.rows),
-        numbers={},
+    return finished(
+        frame,
+        title,
+        words,
+        lambda: f"{title}. {words}. {len(drawn)} entries are drawn as carried over.",
     )
 
 

@@ -14,22 +14,16 @@ from shapely import MultiPolygon
 from mapper.corrosion.mapwords import UNSEEN, heading, rate, step
 from mapper.corrosion.smoothed import Smoothed
 from mapper.drawing.display import DisplayList
-from mapper.drawing.flatmap import draw_furniture
 from mapper.drawing.frame import Frame, polygons_of
+from mapper.drawing.framed import draw_names, finished
 from mapper.drawing.ground import (
     NOT_LOOKED_AT,
-    draw_edges,
     draw_grid,
     draw_ground,
     draw_laps,
-    draw_sides,
-    draw_structure,
     grid_lines,
-    label_grid,
-    legend_of_grid,
 )
 from mapper.drawing.mesh import TEXTURE_SIDE, ScenePart, texture_of
-from mapper.drawing.naming import name_edges, name_lines, name_panels
 from mapper.drawing.view import sides_of
 from mapper.errors import MapperError
 from mapper.surface.geometry import Geometry
@@ -87,29 +81,12 @@ def draw_smoothed(
         pad.dot(place, "finding")
     if drawn.any():
         pad.row("finding", "finding", int(drawn.sum()), "point")
-    named = draw_structure(frame)
-    draw_edges(frame)
-    legend_of_grid(frame, grid)
-    draw_sides(frame)
-    label_grid(frame, grid)
-    name_panels(frame, [])
-    name_edges(frame)
-    name_lines(frame, named)
+    draw_names(frame, grid, [], {})
 
     words = f"{skin.name}: {smoothed.face} face, {heading(smoothed, system)}, {frame.view.words}"
     title = title or geometry.part
-    low_x, low_y, high_x, high_y = draw_furniture(frame, title, words)
-    corners = frame.view.turn([[low_x, low_y], [high_x, high_y]])
-    return DisplayList(
-        items=tuple(pad.items),
-        bounds=(*corners.min(axis=0).tolist(), *corners.max(axis=0).tolist()),
-        sheet_bounds=frame.window.bounds,
-        scale=pad.scale,
-        view=frame.view,
-        title=title,
-        face=smoothed.face,
-        description=_described(title, words, smoothed, system, frame, unseen),
-        legend=tuple(pad.rows),
+    return finished(
+        frame, title, words, lambda: _described(title, words, smoothed, system, frame, unseen)
     )
 
 

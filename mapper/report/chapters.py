@@ -13,6 +13,7 @@ from mapper.job.book import Book
 from mapper.job.records import Part
 from mapper.report import closing, found, summary, warn, worth
 from mapper.report.ahead import Ahead, Task
+from mapper.report.baywords import bay_facts
 from mapper.report.cache import Cache
 from mapper.report.entries import in_full
 from mapper.report.figures import Drawn, MapWish, photo_files
@@ -93,6 +94,7 @@ class Chapters:
             self._render(ahead.look)
             ahead.finish()
         self.numbers = {part.id: part_numbers(book, part, lookup, cache) for part in book.parts}
+        self.bays = bay_facts(book, cache)
         self.worth = worth_of(book, self.units, cache)
 
     def _measuring(self, parts: Iterable[Part]) -> list[Task]:
@@ -210,6 +212,7 @@ class Chapters:
             self.worth.of_part(part.id),
             self.front.beyond(self._of_part(part)),
             smoothed_maps(part, lookup, units, self.cache),
+            self.bays[part.id],
         )
         return first_page(content, self.photos, units, lookup, together)
 

@@ -6,13 +6,14 @@ import hashlib
 import json
 import warnings
 from collections.abc import Callable, Iterable, Mapping
+from copy import copy
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PIL import Image, ImageOps, UnidentifiedImageError
-from shapely import box
+from shapely import box, to_wkb
 
 from mapper.drawing.display import DisplayList, Stroke
 from mapper.job.book import Book
@@ -55,13 +56,24 @@ def numbers_key(entries: Iterable[Entry]) -> list[str]:
 
 @lru_cache(maxsize=4096)
 def _digest(entry: Entry, counted: bool = False) -> str:
-    # An entry stands in the keys of many drawings, with outlines that are long to write out; it is
-    # frozen, and known by its identity.
-    plain = to_plain(entry)
+    # An entry stands in the keys of many drawings; it is frozen, and known by its identity.
+    bare = copy(entry)
+    for name, nothing in (("outline", None), ("pieces", ())):
+        object.__setattr__(bare, name, nothing)
+    plain = to_plain(bare)
     if counted:
         plain = {name: value for name, value in plain.items() if name not in NOT_COUNTED}
     text = json.dumps(plain, sort_keys=True, default=str)
-    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
+    digest = hashlib.sha256(text.encode("utf-8", "surrogatepass"))
+    # Shapes go in as bytes: written out they would take ten times as long as all the rest.
+    for one in (*((entry.outline,) if entry.outline is not None else ()), *entry.pieces):
+        size = one.drawn_area if isinstance(one, Outline) else one.area
+        item = "" if isinstance(one, Outline) else one.item_id
+        digest.update(json.dumps([one.skin, one.face, size, item]).encode() + b"\0")
+        digest.update(to_wkb(one.shape, output_dimension=2, byte_order=1))
+        if isinstance(one, Outline) and one.anchors is not None:
+            digest.update(one.anchors.astype("<f8").tobytes())
+    return digest.hexdigest()
 
 
 def photo_files(

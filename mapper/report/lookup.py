@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
@@ -35,6 +36,11 @@ class Sheet:
     panel: str
     face: str
     region: MultiPolygon
+
+    @cached_property
+    def cut(self) -> dict[Entry, tuple[BaseGeometry, ...]]:
+        """What `shapes_on` has found: entries are frozen, and known by their identity."""
+        return {}
 
     @property
     def where(self) -> tuple[str, str, str]:
@@ -131,7 +137,7 @@ class Lookup:
         key = (sheet.part.id, *sheet.where)
         if key not in self._on:
             mine = self.entries(sheet.part)
-            self._on[key] = frozenset(e.id for e in mine if any(True for _ in shapes_on(sheet, e)))
+            self._on[key] = frozenset(e.id for e in mine if shapes_on(sheet, e))
         return tuple(e for e in entries if e.id in self._on[key])
 
     def nowhere(self, part: Part) -> tuple[Entry, ...]:
@@ -154,8 +160,15 @@ def drawn(entry: Entry) -> tuple[Piece, ...] | tuple[Outline, ...]:
     return (entry.outline,) if entry.outline is not None else ()
 
 
-def shapes_on(sheet: Sheet, entry: Entry) -> Iterable[BaseGeometry]:
-    """The shapes of an entry inside that panel on that face (a whole skin without panels)."""
+def shapes_on(sheet: Sheet, entry: Entry) -> tuple[BaseGeometry, ...]:
+    """The shapes of an entry inside that panel on that face (a whole skin without panels); cut out
+    once, however many maps, pictures and tables ask."""
+    if entry not in sheet.cut:
+        sheet.cut[entry] = tuple(_cut(sheet, entry))
+    return sheet.cut[entry]
+
+
+def _cut(sheet: Sheet, entry: Entry) -> Iterator[BaseGeometry]:
     # A piece may itself be no more than rounding at a seam: the whole entry is what it counts by.
     whole = sum(piece.shape.area for piece in drawn(entry))
     for piece in drawn(entry):

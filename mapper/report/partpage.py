@@ -13,7 +13,7 @@ from mapper.estimate.regions import WHOLE
 from mapper.job.records import Part
 from mapper.report import depth, found
 from mapper.report import entries as rows
-from mapper.report.baywords import bay_facts
+from mapper.report.baywords import Bays
 from mapper.report.figures import Drawn
 from mapper.report.lookup import Lookup, Sheet
 from mapper.report.model import (
@@ -64,6 +64,7 @@ class PartContent:
     estimate: tuple[Block, ...]
     cautions: tuple[Block, ...]
     smoothed: tuple[Block, ...] = ()  # where findings lie close, a map for each face
+    bays: Bays = ()  # where it lies in other parts, and what lies in its own bays
 
 
 def first_page(
@@ -77,7 +78,7 @@ def first_page(
     part = content.part
     geometry = lookup.geometry(part)
     alone = is_one_panel(content.numbers)
-    rows_of_facts = _facts(part, geometry, lookup)
+    rows_of_facts = _facts(part, geometry, lookup, content.bays)
     if geometry is not None and alone:
         rows_of_facts += _facts_of_panel(content, geometry, units)
     about: list[Block] = [Facts(rows_of_facts)]
@@ -115,7 +116,9 @@ def first_page(
     return Section(part.name, 2, tuple(blocks), together=together)
 
 
-def _facts(part: Part, geometry: Geometry | None, lookup: Lookup) -> tuple[tuple[str, str], ...]:
+def _facts(
+    part: Part, geometry: Geometry | None, lookup: Lookup, bays: Bays
+) -> tuple[tuple[str, str], ...]:
     found = [("Tag code", part.code)] if part.code else []
     if geometry is not None:
         t = geometry.tolerance
@@ -123,7 +126,7 @@ def _facts(part: Part, geometry: Geometry | None, lookup: Lookup) -> tuple[tuple
         found += [("Shape", geometry.shape), ("Measured by", measured)]
         if geometry.attached_to:
             found.append(("Attached to", geometry.attached_to))
-        found += bay_facts(lookup.book, part.id)
+        found += bays
         if geometry.bearings_inside:
             found.append(("Bearings inside", "yes: take them out or mask them first"))
     positions = {p.id: p for p in lookup.book.positions if p.part_id == part.id}

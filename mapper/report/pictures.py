@@ -5,13 +5,14 @@ from __future__ import annotations
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 from shapely import MultiPolygon, box, contains_xy, union_all
 
+from mapper.drawing.kept import kept
 from mapper.drawing.view import triangle_normals
 from mapper.estimate.regions import WHOLE
 from mapper.job.entry import Entry
@@ -172,12 +173,13 @@ def labels_in_pictures(lookup: Lookup) -> dict[str, str]:
     return labels
 
 
+@lru_cache(maxsize=1024)
 def is_bent(sheet: Sheet) -> bool:
     """Whether a panel runs round an edge, so that no one view is square to it."""
     skin = sheet.skin
-    middles = skin.flat[skin.triangles].mean(axis=1)
+    middles = kept(skin, "middles", lambda: skin.flat[skin.triangles].mean(axis=1))
     inside = contains_xy(sheet.region, middles)
-    normals = triangle_normals(skin)[inside]
+    normals = kept(skin, "normals", lambda: triangle_normals(skin))[inside]
     lengths = np.linalg.norm(normals, axis=1).sum()
     together = float(np.linalg.norm(normals.sum(axis=0)))
     return not len(normals) or together < STRAIGHT * float(lengths)

@@ -54,3 +54,10 @@ def test_what_is_not_there_is_said() -> None:
     assert "deepest ever measured 0.2 mm; other face 0.1 mm deep" in wording.detail(more, M)
     assert wording.detail(more, M).endswith(". Ask.")
     assert "1.645 standard deviations" in wording.how(1.645)
+
+
+def test_a_nominal_gauge_lends_what_remains_no_digits() -> None:
+    """.8 mm nominal less .127 +/- .03 is .673: told to the hundredth that the depth is known to."""
+    row = ROW | {"depth_plus_minus_mm": 0.03, "gauge_mm": 0.8, "gauge_plus_minus_mm": None}
+    row |= {"remaining_mm": 0.673, "remaining_sd_mm": None}
+    assert wording.remaining(row, M) == "0.67 mm"

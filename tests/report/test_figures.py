@@ -7,8 +7,8 @@ from pathlib import Path
 
 from mapper.report.cache import Cache
 from mapper.report.figures import map_of
+from mapper.report.layout import size_of
 from mapper.report.lookup import Lookup
-from mapper.report.pdf import size_of
 from tests.report.books import shaped
 
 
