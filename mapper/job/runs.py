@@ -51,11 +51,14 @@ def _run(
     skin: Skin, start: tuple[float, float], end: tuple[float, float], upper: bool
 ) -> Iterator[LineString]:
     (y0, c0), (y1, c1) = start, end
-    cuts = [0.0, 1.0]
     breaks = [(b - y0) / (y1 - y0) for b in _breaks(skin)] if y0 != y1 else []
     turning = has_angles(skin)
     breaks += angle_cuts(skin, c0, c1) if turning else []
-    for a, b in pairwise(sorted({c for c in (*cuts, *breaks) if 0.0 <= c <= 1.0})):
+    # A break within rounding of an end or of another break is that one.
+    cuts = [0.0]
+    for c in sorted(c for c in breaks if 2 * _HAIR < c < 1.0 - 2 * _HAIR):
+        cuts += [c] if c - cuts[-1] > 4 * _HAIR else []
+    for a, b in pairwise([*cuts, 1.0]):
         # A hair off a break, so that each piece lies on one chart.
         low, high = (
             c + h * any(abs(c - x) < 1e-9 for x in breaks) for c, h in ((a, _HAIR), (b, -_HAIR))

@@ -95,6 +95,17 @@ def test_a_place_on_the_break_does_not_leap_the_gap() -> None:
     assert run_of(skin, [(1000.0, 30.0), (1000.0, 30.0)], True).is_empty
 
 
+def test_from_end_to_end_of_the_sheet() -> None:
+    # The ends as the skin has them, from inches, and a rounding beside them.
+    skin = wing().skins[0]
+    low, high = float(skin.station.min()), float(skin.station.max())
+    for end in (high, np.nextafter(high, np.inf), np.nextafter(high, 0.0)):
+        line = run_of(skin, [(low, 62.0), (end, 62.0)], True)
+        station, chord, _ = places(line)
+        assert station.min() == pytest.approx(low) and station.max() == pytest.approx(high)
+        assert np.abs(chord - 62.0).max() < 2e-3
+
+
 def test_what_is_no_line() -> None:
     skin = wing().skins[0]
     with pytest.raises(MapperError, match="two places or more"):
