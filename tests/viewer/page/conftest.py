@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -74,7 +75,7 @@ def apart(path: Any, other: Any) -> float:
     most = 0.0
     for p in here:
         least = math.inf
-        for a, b in zip(there[:-1], there[1:], strict=True):
+        for a, b in pairwise(there):
             step = b - a
             t = np.clip((p - a) @ step / max(step @ step, 1e-12), 0, 1)
             least = min(least, float(np.hypot(*(p - a - t * step))))

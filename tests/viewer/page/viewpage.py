@@ -73,7 +73,7 @@ def serving(out: Path, source: str = "views.ts") -> Iterator[str]:
     script = bundle(source, out).read_bytes()
 
     class Handler(http.server.BaseHTTPRequestHandler):
-        def do_GET(self) -> None:  # noqa: N802 (the name that http.server wants)
+        def do_GET(self) -> None:
             path = self.path.split("?")[0]
             kind, data = "application/octet-stream", b""
             if path == "/":

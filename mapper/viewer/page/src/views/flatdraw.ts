@@ -53,7 +53,7 @@ export function drawFlat(pen: Pen, ratio: number, port: Port, camera: FlatCamera
   pen.rect(0, 0, port.width, port.height);
   pen.clip();
   toFlat();
-  const sheet = pathOf(model.header.sheet);
+  const sheet = model.sheetPath;
   pen.fillStyle = colours.sheet;
   pen.fill(sheet, "evenodd");
   if (scene.looked) unseen(pen, scene, scene.looked, sheet, camera, window);

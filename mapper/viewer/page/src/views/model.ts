@@ -40,6 +40,7 @@ export class SkinModel {
   readonly hand: number;
   private place: Locator | undefined;
   private charts: Path2D[] | undefined;
+  private sheetMade: Path2D | undefined;
   private named = new Map<string, Area>();
   private found: Side[] | undefined;
 
@@ -56,6 +57,10 @@ export class SkinModel {
   /** The rim of each chart with its openings, to clip by ("evenodd"), flat mm. */
   get chartPaths(): Path2D[] {
     return (this.charts ??= this.sheet.polygons.map((rings) => pathOf([rings])));
+  }
+
+  get sheetPath(): Path2D {
+    return (this.sheetMade ??= pathOf(this.header.sheet));
   }
 
   area(group: "panels" | "bays", name: string): Area {

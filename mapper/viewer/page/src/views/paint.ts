@@ -93,7 +93,7 @@ export function paintStroke(pen: Pen, points: readonly Flat[], radius: number, m
 function clipped(pen: Pen, model: SkinModel, at: Flat | undefined, draw: () => void): void {
   const chart = at ? model.sheet.indexAt(at[0], at[1]) : -1;
   pen.save();
-  if (chart >= 0) pen.clip(model.chartPaths[chart]!, "evenodd");
+  pen.clip(model.chartPaths[chart] ?? model.sheetPath, "evenodd");
   draw();
   pen.restore();
 }

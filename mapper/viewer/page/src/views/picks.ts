@@ -20,22 +20,26 @@ const SEAM = 1.6;
 
 export class PickImage {
   private readonly floats: Float32Array;
+  /** Pixels of the image for a CSS px; not alike both ways where sizes were rounded. */
+  private readonly across: number;
+  private readonly up: number;
   private readonly result: Pick = { skin: 0, face: 0, x: 0, y: 0, depth: 0, perPixel: 0 };
 
   constructor(
     private readonly numbers: Uint32Array,
     readonly width: number,
     readonly height: number,
-    readonly ratio: number,
     private readonly camera: Camera,
   ) {
     this.floats = new Float32Array(numbers.buffer, numbers.byteOffset, numbers.length);
+    this.across = width / camera.width;
+    this.up = height / camera.height;
   }
 
   /** What lies at CSS px x, y of the view; null for nothing. The same object is given each time. */
   at(cssX: number, cssY: number): Pick | null {
     const { width, height, numbers, floats } = this;
-    const px = cssX * this.ratio, py = height - cssY * this.ratio;
+    const px = cssX * this.across, py = height - cssY * this.up;
     const i = Math.floor(px), j = Math.floor(py);
     if (i < 0 || j < 0 || i >= width || j >= height) return null;
     const centre = 4 * (j * width + i);
@@ -65,7 +69,7 @@ export class PickImage {
       result.depth += fy * sy[2];
       across = Math.max(across, Math.hypot(sy[0], sy[1]));
     }
-    result.perPixel = Math.max(across * this.ratio, this.camera.perPixel(depth));
+    result.perPixel = Math.max(across * this.up, this.camera.perPixel(depth));
     return result;
   }
 
@@ -94,7 +98,7 @@ export class PickImage {
     if (numbers[a + 2] !== numbers[b + 2]) return false;
     const onMap = Math.hypot(floats[a]! - floats[b]!, floats[a + 1]! - floats[b + 1]!);
     const depth = floats[a + 3]!;
-    const aside = this.camera.perPixel(depth) / this.ratio;
+    const aside = this.camera.perPixel(depth) / this.up;
     const inSpace = Math.hypot(aside * 1.3, depth - floats[b + 3]!);
     return onMap <= SEAM * inSpace;
   }
@@ -102,7 +106,7 @@ export class PickImage {
   /** The deepest of the nine pixels round a place: Infinity where nothing is there. */
   deepest(cssX: number, cssY: number): number {
     const { width, height, numbers, floats } = this;
-    const i = Math.floor(cssX * this.ratio), j = Math.floor(height - cssY * this.ratio);
+    const i = Math.floor(cssX * this.across), j = Math.floor(height - cssY * this.up);
     if (i < 1 || j < 1 || i >= width - 1 || j >= height - 1) {
       return i < -1 || j < -1 || i > width || j > height ? -Infinity : Infinity;
     }
@@ -130,7 +134,7 @@ export class PickImage {
         if (numbers[at + 2] !== id) continue;
         visit(
           floats[at]!, floats[at + 1]!, floats[at + 3]!,
-          (i + 0.5) / this.ratio, (height - j - 0.5) / this.ratio,
+          (i + 0.5) / this.across, (height - j - 0.5) / this.up,
         );
       }
     }

@@ -126,7 +126,7 @@ export class Picture {
     const count = this.width * this.height * 4;
     if (this.numbers.length !== count) this.numbers = new Uint32Array(count);
     this.target.read(this.numbers);
-    this.picks = new PickImage(this.numbers, this.width, this.height, this.ratio, this.camera);
+    this.picks = new PickImage(this.numbers, this.width, this.height, this.camera);
     return this.picks;
   }
 
@@ -144,9 +144,10 @@ export class Picture {
     gl.bindFramebuffer(gl.FRAMEBUFFER, null);
     gl.viewport(0, 0, this.width, this.height);
     if (box) {
-      const x = Math.floor(box[0] * this.ratio), y = Math.floor(this.height - (box[1] + box[3]) * this.ratio);
+      const across = this.width / this.camera.width, up = this.height / this.camera.height;
+      const x = Math.floor(box[0] * across), y = Math.floor(this.height - (box[1] + box[3]) * up);
       gl.enable(gl.SCISSOR_TEST);
-      gl.scissor(x, y, Math.ceil(box[2] * this.ratio) + 1, Math.ceil(box[3] * this.ratio) + 1);
+      gl.scissor(x, y, Math.ceil(box[2] * across) + 1, Math.ceil(box[3] * up) + 1);
     }
     gl.useProgram(program.id);
     [this.target.shaded, this.target.picks, pair.ground, pair.live].forEach((texture, i) => {
