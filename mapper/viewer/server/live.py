@@ -18,7 +18,8 @@ from mapper.job.naming import label
 from mapper.job.plain import from_plain
 from mapper.job.records import Person, Photo
 from mapper.store.errors import plain_words
-from mapper.store.history import ROWS, HistoryRow, from_row, newest
+from mapper.store.history import ROWS, HistoryRow, from_row
+from mapper.store.history import newest as newest_row
 from mapper.store.shop import DATABASE, Store
 from mapper.store.tables import history
 from mapper.units import Units
@@ -47,7 +48,7 @@ class Moved:
 def newest_of(store: Store) -> tuple[int, str]:
     """Number and hash of the newest row of a shop's history."""
     with plain_words(store.folder / DATABASE), store.engine.connect() as connection:
-        return newest(connection.execution_options(reading=True))
+        return newest_row(connection.execution_options(reading=True))
 
 
 def rows_after(store: Store, job_id: str, seq: int, most: int) -> list[HistoryRow]:
@@ -103,11 +104,15 @@ class LiveBook:
     def catch_up(self) -> Moved:
         """Take in the rows that are new, and say what they did."""
         with self.lock:
-            rows = rows_after(self.store, self.job_id, self.seq, MOST_ROWS)
-            before = dict(self.entries) if rows else self.entries
-            if not rows:
-                self.seq, self.head = max((self.seq, self.head), newest_of(self.store))
+            # Looked at before the rows: what is stored in between is among them, or comes next.
+            newest = newest_of(self.store)
+            if newest[0] <= self.seq:
                 return Moved(self.seq, self.head)
+            rows = rows_after(self.store, self.job_id, self.seq, MOST_ROWS)
+            if not rows:  # those of another job
+                self.seq, self.head = newest
+                return Moved(self.seq, self.head)
+            before = dict(self.entries)
             moved = moved_by(rows, rows[-1].seq, rows[-1].hash)
             if moved.again or len(rows) == MOST_ROWS:
                 self._read()

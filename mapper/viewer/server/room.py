@@ -9,7 +9,6 @@ import threading
 from collections import OrderedDict
 from collections.abc import Iterable, Mapping
 from pathlib import Path
-from typing import Any
 
 from mapper.job.entry import Entry
 from mapper.report.cache import key_of
@@ -178,18 +177,12 @@ class Room:
 
     def photo_type(self, digest: str) -> str:
         """The media type of a stored photo; NoSuchRecord for a digest no photo of a job has."""
-        for live in list(self._books.values()) or [self.live(j.id) for j in self.store.jobs()]:
-            for photo in live.book.photos:
-                if photo.digest == digest:
-                    return photo.media_type
-        for job in self.store.jobs():
-            if job.id not in self._books:
-                for photo in self.live(job.id).book.photos:
+        for fresh in (False, True):
+            for job in self.store.jobs():
+                live = self.live(job.id)
+                if fresh:
+                    live.catch_up()
+                for photo in live.book.photos:
                     if photo.digest == digest:
                         return photo.media_type
         raise NoSuchRecord(f"There is no photo {digest[:12]} in this shop.")
-
-
-def person_text(room: Room, person_id: str) -> Any:
-    """A person of the shop, None where there is none."""
-    return next((p for p in room.store.people() if p.id == person_id), None)

@@ -17,9 +17,10 @@ import shapely
 from mapper.drawing.frame import Frame
 from mapper.drawing.ground import grid_lines
 from mapper.estimate.ledger import ledger
+from mapper.job.entry import Place
 from mapper.job.kinds import KINDS
-from mapper.job.outlines import sheet_area
-from mapper.job.records import Lot, Part, Person
+from mapper.job.outlines import new_entry, sheet_area
+from mapper.job.records import Job, Lot, Part, Person
 from mapper.store.shop import open_shop
 from mapper.surface.place import place_of, space_of
 from mapper.surface.region import on_sheet, openings_of, whole
@@ -107,6 +108,32 @@ def test_much_at_once_is_a_whole_book(
     monkeypatch.setattr(lives, "MOST_ROWS", 5)
     assert page.get(f"/api/jobs/{JOB}/changes?after={seq}").json()["again"]
     assert len(book()["entries"]) == 8
+
+
+def test_what_is_stored_while_rows_are_read_is_not_passed_over(
+    app: Any, say: Say, shop: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    room = app.state.room
+    live = room.live(JOB)
+    with open_shop(shop) as store:
+        with store.act(ANN, "another job") as act:
+            act.add(Job("job-2", "Another"))
+        said = entry()
+        rows_after = lives.rows_after
+
+        def slow(*given: Any) -> Any:
+            rows = rows_after(*given)
+            monkeypatch.setattr(lives, "rows_after", rows_after)
+            book = store.book(JOB)
+            with store.act(BEN, "just now") as act:
+                place = Place("near rib 3")
+                act.add(new_entry(book, RIGHT, "finding", place=place, entry_id=said["id"]))
+            return rows
+
+        monkeypatch.setattr(lives, "rows_after", slow)
+        live.catch_up()
+    live.catch_up()
+    assert said["id"] in live.entries
 
 
 def test_what_stands_in_every_entry_makes_the_book_new(
