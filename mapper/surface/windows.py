@@ -16,90 +16,14 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from mapper.surface.looking import SLACK, meets, reach_to, seen, straight, worse
+from mapper.surface.waiting import grow, pop, push
+
 Array = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
-SLACK = 1e-8  # mm: a window has to be worse by more than this to be left out
 THIN = 1e-12  # of a side: what looks along it still lies this far below
 EDGEWISE = 1e-9  # share of a side by which a window reaches beyond its ends, so that none leaks
-
-
-@njit(cache=True, nogil=True)
-def _push(heap: Ints, keys: Array, used: int, item: int) -> int:
-    k = used
-    heap[k] = item
-    while k > 0:
-        up = (k - 1) >> 1
-        if keys[heap[up]] <= keys[heap[k]]:
-            break
-        heap[up], heap[k] = heap[k], heap[up]
-        k = up
-    return used + 1
-
-
-@njit(cache=True, nogil=True)
-def _pop(heap: Ints, keys: Array, used: int) -> int:
-    """Moves the least item behind the heap's end; the new size."""
-    used -= 1
-    heap[0], heap[used] = heap[used], heap[0]
-    k = 0
-    while True:
-        down = 2 * k + 1
-        if down >= used:
-            break
-        if down + 1 < used and keys[heap[down + 1]] < keys[heap[down]]:
-            down += 1
-        if keys[heap[k]] <= keys[heap[down]]:
-            break
-        heap[down], heap[k] = heap[k], heap[down]
-        k = down
-    return used
-
-
-@njit(cache=True, nogil=True)
-def _seen(
-    sx: float, sy: float, ax: float, ay: float, bx: float, by: float,
-    px: float, py: float, qx: float, qy: float, tiny: float,
-) -> float:  # fmt: skip
-    """Least distance from S to the part of segment PQ between the lines S A (left) and S B (right);
-    inf where there is none."""
-    low, high = 0.0, 1.0
-    for k in range(2):
-        if k == 0:
-            ux, uy = ax - sx, ay - sy
-            f0 = -(ux * (py - sy) - uy * (px - sx))
-            f1 = -(ux * (qy - sy) - uy * (qx - sx))
-        else:
-            ux, uy = bx - sx, by - sy
-            f0 = ux * (py - sy) - uy * (px - sx)
-            f1 = ux * (qy - sy) - uy * (qx - sx)
-        size = np.sqrt(ux * ux + uy * uy) * tiny
-        f0 += size
-        f1 += size
-        if f0 < 0.0 and f1 < 0.0:
-            return np.inf
-        if f0 < 0.0:
-            low = max(low, f0 / (f0 - f1))
-        elif f1 < 0.0:
-            high = min(high, f0 / (f0 - f1))
-    if low > high:
-        return np.inf
-    wx, wy = qx - px, qy - py
-    square = wx * wx + wy * wy
-    t = low
-    if square > 0.0:
-        t = min(high, max(low, ((sx - px) * wx + (sy - py) * wy) / square))
-    return float(np.hypot(px + t * wx - sx, py + t * wy - sy))
-
-
-@njit(cache=True, nogil=True)
-def _straight(sx: float, sy: float, px: float, py: float, qx: float, qy: float) -> float:
-    wx, wy = qx - px, qy - py
-    square = wx * wx + wy * wy
-    t = 0.0
-    if square > 0.0:
-        t = min(1.0, max(0.0, ((sx - px) * wx + (sy - py) * wy) / square))
-    return float(np.hypot(px + t * wx - sx, py + t * wy - sy))
 
 
 @njit(cache=True, nogil=True)
@@ -150,7 +74,7 @@ def spread(
             away = np.hypot(lay[m, c, 0] - places[k, 0], lay[m, c, 1] - places[k, 1])
             dist[vertex[m, c]] = min(dist[vertex[m, c]], away)
         for place in range(face_start[m], face_start[m + 1]):
-            away = _straight(
+            away = straight(
                 places[k, 0], places[k, 1], segment[place, 0], segment[place, 1],
                 segment[place, 2], segment[place, 3],
             )  # fmt: skip
@@ -169,7 +93,7 @@ def spread(
                 )
     count = 0
     while heaped > 0:
-        heaped = _pop(heap, keys, heaped)
+        heaped = pop(heap, keys, heaped)
         item = heap[heaped]
         if keys[item] > bound:
             break
@@ -199,7 +123,7 @@ def spread(
                                 u, far, w_int, w, keys, heap, free, heaped, used_free
                             )
                 for place in range(face_start[m], face_start[m + 1]):
-                    far = sigma + _straight(
+                    far = sigma + straight(
                         px, py, segment[place, 0], segment[place, 1],
                         segment[place, 2], segment[place, 3],
                     )  # fmt: skip
@@ -228,13 +152,13 @@ def spread(
         qx, qy = lay[m, j, 0] - ax, lay[m, j, 1] - ay
         cx, cy = ex * qx + ey * qy, ex * qy - ey * qx
         va, vb, vc = vertex[m, ia], vertex[m, ib], vertex[m, j]
-        if _worse(x0, x1, sx, sy, sigma, long, dist[va], dist[vb]):
+        if worse(x0, x1, sx, sy, sigma, long, dist[va], dist[vb]):
             continue
         changed = False
         for place in range(face_start[m], face_start[m + 1]):
             p1x, p1y = segment[place, 0] - ax, segment[place, 1] - ay
             p2x, p2y = segment[place, 2] - ax, segment[place, 3] - ay
-            far = sigma + _seen(
+            far = sigma + seen(
                 sx, sy, x0, 0.0, x1, 0.0,
                 ex * p1x + ey * p1y, ex * p1y - ey * p1x,
                 ex * p2x + ey * p2y, ex * p2y - ey * p2x, EDGEWISE * long,
@@ -284,8 +208,8 @@ def spread(
             # Source in the side's frame: y grows away from the triangle we are in.
             rx, ry = sx - ox, sy - oy
             along, off = tx * rx + ty * ry, tx * ry - ty * rx
-            near = _meets(lo - sx, -sy, rx, ry, tx, ty)
-            beyond = _meets(hi - sx, -sy, rx, ry, tx, ty)
+            near = meets(lo - sx, -sy, rx, ry, tx, ty)
+            beyond = meets(hi - sx, -sy, rx, ry, tx, ty)
             if child == 0 and hi == xc:
                 beyond = size
             if child == 1 and lo == xc:
@@ -305,62 +229,21 @@ def spread(
                 over3 = sigma + np.hypot(along - beyond, off)
             if over3 > d3 + ahead + SLACK:
                 continue
-            if _worse(near, beyond, along, y, sigma, size, d1, d2):
+            if worse(near, beyond, along, y, sigma, size, d1, d2):
                 continue
-            key = sigma + _reach_to(near, beyond, along, y)
+            key = sigma + reach_to(near, beyond, along, y)
             if key > bound:
                 continue
             if used_free == 0:
-                w_int, w, keys, heap, free, used_free = _grow(w_int, w, keys, heap, free)
+                w_int, w, keys, heap, free, used_free = grow(w_int, w, keys, heap, free)
             used_free -= 1
             item = free[used_free]
             w_int[item, 0], w_int[item, 1] = there, back[m, k]
             w[item, 0], w[item, 1], w[item, 2], w[item, 3] = near, beyond, along, y
             w[item, 4] = sigma
             keys[item] = key
-            heaped = _push(heap, keys, heaped, item)
+            heaped = push(heap, keys, heaped, item)
     return dist, count
-
-
-@njit(cache=True, nogil=True)
-def _meets(dx: float, dy: float, rx: float, ry: float, tx: float, ty: float) -> float:
-    """Where a line from r (relative to a side's start) along d meets the side, mm along it."""
-    across = dx * ty - dy * tx
-    if across == 0.0:
-        return 0.0
-    return -(rx * dy - ry * dx) / across
-
-
-@njit(cache=True, nogil=True)
-def _reach_to(x0: float, x1: float, sx: float, sy: float) -> float:
-    """Distance from the source to the nearest point of a window."""
-    foot = min(x1, max(x0, sx))
-    return float(np.hypot(foot - sx, sy))
-
-
-@njit(cache=True, nogil=True)
-def _worse(
-    x0: float, x1: float, sx: float, sy: float, sigma: float, long: float, d0: float, d1: float
-) -> bool:
-    """Whether ways from the side's own ends are shorter than all of a window's."""
-    if sigma + np.hypot(x1 - sx, sy) > d0 + x1 + SLACK:
-        return True
-    return bool(sigma + np.hypot(x0 - sx, sy) > d1 + (long - x0) + SLACK)
-
-
-@njit(cache=True, nogil=True)
-def _grow(
-    w_int: Ints, w: Array, keys: Array, heap: Ints, free: Ints
-) -> tuple[Ints, Array, Array, Ints, Ints, int]:
-    room = w.shape[0]
-    w_int = np.concatenate((w_int, np.empty_like(w_int)))
-    w = np.concatenate((w, np.empty_like(w)))
-    keys = np.concatenate((keys, np.empty_like(keys)))
-    heap = np.concatenate((heap, np.empty_like(heap)))
-    free = np.concatenate((free, np.empty_like(free)))
-    for k in range(room):
-        free[k] = 2 * room - 1 - k
-    return w_int, w, keys, heap, free, room
 
 
 @njit(cache=True, nogil=True)
@@ -379,17 +262,17 @@ def _launch(
         rx, ry = px - lay[m, b, 0], py - lay[m, b, 1]
         sx = (ex * rx + ey * ry) / long
         sy = -max(abs(ex * ry - ey * rx) / long, THIN * long)
-        key = sigma + _reach_to(0.0, long, sx, sy)
-        skip = _worse(0.0, long, sx, sy, sigma, long, dist[vertex[m, b]], dist[vertex[m, a]])
+        key = sigma + reach_to(0.0, long, sx, sy)
+        skip = worse(0.0, long, sx, sy, sigma, long, dist[vertex[m, b]], dist[vertex[m, a]])
         if key <= bound and not skip:
             if used_free == 0:
-                w_int, w, keys, heap, free, used_free = _grow(w_int, w, keys, heap, free)
+                w_int, w, keys, heap, free, used_free = grow(w_int, w, keys, heap, free)
             used_free -= 1
             item = free[used_free]
             w_int[item, 0], w_int[item, 1] = there, back[m, k]
             w[item, 0], w[item, 1], w[item, 2], w[item, 3], w[item, 4] = 0.0, long, sx, sy, sigma
             keys[item] = key
-            heaped = _push(heap, keys, heaped, item)
+            heaped = push(heap, keys, heaped, item)
     return heaped, used_free, w_int, w, keys, heap, free
 
 
@@ -400,11 +283,11 @@ def _event(
 ) -> tuple[int, int, Ints, Array, Array, Ints, Ints]:  # fmt: skip
     """A corner that ways may bend about, to be taken up in its turn."""
     if used_free == 0:
-        w_int, w, keys, heap, free, used_free = _grow(w_int, w, keys, heap, free)
+        w_int, w, keys, heap, free, used_free = grow(w_int, w, keys, heap, free)
     used_free -= 1
     item = free[used_free]
     w_int[item, 0], w_int[item, 1] = -1, v
     w[item, 0], w[item, 1], w[item, 2], w[item, 3], w[item, 4] = 0.0, 0.0, 0.0, 0.0, sigma
     keys[item] = sigma
-    heaped = _push(heap, keys, heaped, item)
+    heaped = push(heap, keys, heaped, item)
     return heaped, used_free, w_int, w, keys, heap, free
