@@ -10,13 +10,18 @@ import functools
 import http.server
 import json
 import threading
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from types import TracebackType
 from typing import Any
 
+import pytest
+from playwright.sync_api import Page
+
 from mapper.job.records import Person, Shop
 from mapper.viewer import build_page
 from mapper.viewer.server.fields import fields_of
+from tests.viewer.conftest import Looker
 
 HERE = Path(__file__).parent
 STYLE = Path(build_page.HERE).parent / "drawing" / "style.json"
@@ -183,7 +188,9 @@ def data(units: str = "metric") -> dict[str, Any]:
         "note": "looked at again with a lamp",
         "typed": {**ENTRIES[0]["typed"], "depth_found": "0.15 ± 0.02 mm", "technique": "eye"},
     }
-    changed = given(1, "finding", 1, {"what": "corrosion", "depth_found": "0.2", "technique": "glass"})
+    changed = given(
+        1, "finding", 1, {"what": "corrosion", "depth_found": "0.2", "technique": "glass"}
+    )
     stale = action(
         "change of finding on RW-00",
         "change",
@@ -217,7 +224,12 @@ def data(units: str = "metric") -> dict[str, Any]:
             "shop": {"id": shop.id, "name": shop.name, "units": units},
             "people": [{"id": p.id, "name": p.name} for p in people],
             "jobs": [
-                {"id": JOB, "name": "Wing, no. 17", "airframe": "two-seater", "owner": "Whoever pays"},
+                {
+                    "id": JOB,
+                    "name": "Wing, no. 17",
+                    "airframe": "two-seater",
+                    "owner": "Whoever pays",
+                },
                 {"id": JOB[:-1] + "c", "name": "Tail, no. 4", "airframe": "", "owner": "Another"},
             ],
             "token": "t",
@@ -281,6 +293,7 @@ class Stage:
     """Serves a made stage on a free port while it is open."""
 
     def __init__(self, folder: Path, units: str = "metric") -> None:
+        self.folder = folder
         answer = json.dumps(data(units)).encode()
 
         class Handler(http.server.SimpleHTTPRequestHandler):
@@ -312,7 +325,36 @@ class Stage:
         return self
 
     def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        at: TracebackType | None,
     ) -> None:
         self.server.shutdown()
         self.server.server_close()
+
+
+@pytest.fixture(scope="session")
+def stage(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Stage]:
+    """The stage of a metric shop, served for all tests."""
+    with Stage(make_stage(tmp_path_factory.mktemp("stage"))) as made:
+        yield made
+
+
+@pytest.fixture
+def act(stage: Stage, look: Looker) -> Callable[..., Page]:
+    """Open the stage: act("?net=off", width=320) gives its page."""
+
+    def opened(address: str = "", **settings: Any) -> Page:
+        page = look.page(f"{stage.address}/{address}", **settings)
+        page.locator("main, .ask").first.wait_for()
+        return page
+
+    return opened
+
+
+@pytest.fixture(scope="session")
+def stage_inch(stage: Stage) -> Iterator[str]:
+    """Address of the stage of a shop that works in inches."""
+    with Stage(stage.folder, "inch") as made:
+        yield made.address

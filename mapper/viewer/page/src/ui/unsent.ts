@@ -5,7 +5,7 @@ import type { OutboxItem } from "../state.ts";
 import { dialog, el, refill, twice } from "./el.ts";
 import { trying, type Ui } from "./context.ts";
 import { openVersions } from "./versions.ts";
-import { bytes, capital, many, moment, percent } from "./words.ts";
+import { bytes, capital, moment, percent } from "./words.ts";
 
 export function openDevice(ui: Ui): void {
   const { app, device } = ui;
@@ -80,7 +80,7 @@ function items(ui: Ui, close: () => void): HTMLElement {
     refused.length === 0
       ? null
       : [
-          el("h3", {}, `${many(refused.length, "one", "ones")} refused: decide what becomes of ${refused.length === 1 ? "it" : "them"}`),
+          el("h3", {}, `${refused.length} refused: decide what becomes of ${refused.length === 1 ? "it" : "them"}`),
           el("ul", { class: "waiting-list" }, refused.map((i) => refusedRow(ui, i, close))),
         ],
     waiting.length === 0

@@ -30,8 +30,26 @@ export function openVersions(ui: Ui, item: OutboxItem): void {
     return;
   }
   const rows = differing(ui, mine, theirs);
-  const taken = new Map(rows.map((row) => [row.key, "mine" as "mine" | "theirs"]));
-  const put = () =>
+  // Nothing is chosen beforehand: a hurried tap must not overwrite what somebody else wrote.
+  const taken = new Map<string, "mine" | "theirs">();
+  const told = el("p", { class: "slip", role: "status" });
+  const pairs = el("div", { class: "versions" }, rows.map((row) => chooser(row, (which) => taken.set(row.key, which))));
+  const all = (which: "mine" | "theirs", words: string) => {
+    const button = el("button", { type: "button" }, words);
+    button.addEventListener("click", () => {
+      for (const input of pairs.querySelectorAll<HTMLInputElement>(`input[value="${which}"]`)) {
+        input.checked = true;
+      }
+      for (const row of rows) taken.set(row.key, which);
+    });
+    return button;
+  };
+  const put = () => {
+    const open = rows.filter((row) => !taken.has(row.key));
+    if (open.length > 0) {
+      told.textContent = `Choose first: ${open.map((row) => row.label).join(", ")}.`;
+      return;
+    }
     trying(app, "It is not kept", async () => {
       await ui.device.replace(item, {
         ...item.action!,
@@ -44,13 +62,16 @@ export function openVersions(ui: Ui, item: OutboxItem): void {
       opened.close();
       app.say("Kept as you chose.");
     });
+  };
   opened.body.append(
     el(
       "p",
       {},
       `${theirs.by_name === "" ? "Somebody" : theirs.by_name} or another person changed this ${theirs.kind} before yours arrived. Take one of each; nothing is changed until you do.`,
     ),
-    el("div", { class: "versions" }, rows.map((row) => chooser(row, (which) => taken.set(row.key, which)))),
+    rows.length > 1 ? el("div", { class: "row" }, all("mine", "All of mine"), all("theirs", "All from the shop")) : "",
+    pairs,
+    told,
     rows.length === 0 ? el("p", {}, "Both say the same: yours can be dropped.") : "",
     el(
       "div",
@@ -69,7 +90,7 @@ export function openVersions(ui: Ui, item: OutboxItem): void {
 function chooser(row: Differing, choose: (which: "mine" | "theirs") => void): HTMLElement {
   const name = ownId("version");
   const one = (which: "mine" | "theirs", words: string, text: string) => {
-    const input = el("input", { type: "radio", name, value: which, checked: which === "mine" });
+    const input = el("input", { type: "radio", name, value: which });
     input.addEventListener("change", () => choose(which));
     return el("label", { class: "version" }, input, el("span", {}, el("small", {}, words), el("span", {}, text || "nothing")));
   };
