@@ -10,7 +10,7 @@ from mapper.job.entry import Entry
 from mapper.report import entries as rows
 from mapper.report.figures import Drawn, is_tall
 from mapper.report.lookup import Lookup, Sheet
-from mapper.report.model import Beside, Block, Facts, Figure, Section, Words
+from mapper.report.model import Beside, Block, Facts, Figure, Gallery, Section, Words
 from mapper.report.numbers import Row
 from mapper.report.phrases import counted
 from mapper.report.pictures import is_bent
@@ -18,6 +18,7 @@ from mapper.report.summary import share
 from mapper.units import Units
 
 MAP_MOST = 135.0  # mm high on the page of a panel
+PHOTO_LEAST = 34.0  # mm high, where that keeps a panel on one page
 CLOSE, BESIDE = 0.66, 0.3  # of the width of the text: a map, and a picture in what is left
 DONE = (
     ("Stripped", "stripped_mm2"),
@@ -70,8 +71,15 @@ def page_of(
     else:
         above = (drawn, Beside(picture[0], (facts,)) if picture else facts)
         small = (replace(one, width=BESIDE) for one in picture)
-        tight = (Beside(replace(drawn, width=CLOSE), (facts, *small)), *rest)
+        tight = (Beside(replace(drawn, width=CLOSE), (facts, *small)), *map(_smaller, rest))
     return Section(sheet.name, 3, (*above, *rest), together=True, joins=content.joins, tight=tight)
+
+
+def _smaller(block: Block) -> Block:
+    """Photos as high as they need be to be recognised; anything else as it is."""
+    if not isinstance(block, Gallery):
+        return block
+    return Gallery(tuple(replace(one, height_mm=PHOTO_LEAST) for one in block.figures))
 
 
 def _picture(content: SheetContent) -> tuple[Figure, ...]:
