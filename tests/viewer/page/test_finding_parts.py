@@ -79,14 +79,15 @@ def test_back_and_reload_come_to_the_same_part(act: Opened) -> None:
     assert "right outer wing" in page.locator("h1").inner_text()
 
 
-def test_a_scanned_tag_opens_its_bag(act: Opened, look: object) -> None:
+def test_a_scanned_tag_opens_its_bag(act: Opened) -> None:
     page = act()
     # A stand-in for the browser's own reader of codes, which this Chromium does not have.
     page.evaluate(
         """() => {
           globalThis.BarcodeDetector = class { async detect() { return [{rawValue: 'B-017'}]; } };
           const canvas = document.createElement('canvas');
-          canvas.getContext('2d');
+          const pen = canvas.getContext('2d');
+          setInterval(() => pen.fillRect(0, 0, Math.random() * 200, 100), 40);
           navigator.mediaDevices.getUserMedia = async () => canvas.captureStream();
         }"""
     )

@@ -1,6 +1,6 @@
 // The screen of one part: its two views, the bar of tools, and the sheet beside them.
 
-import type { Shape } from "../wire.ts";
+import type { Shape, Where } from "../wire.ts";
 import type { DrawnItem, StyleFile, Under } from "../views/types.ts";
 import { PartViews } from "../views/partviews.ts";
 import { el, refill } from "./el.ts";
@@ -15,6 +15,11 @@ import { middleOf } from "./given.ts";
 import { ShowSheet } from "./show.ts";
 import { Tools } from "./tools.ts";
 import { area } from "./words.ts";
+
+/** Where shapes lie that have no stored outline yet. */
+function on(where: Where | null): Pick<DrawnItem, "on"> {
+  return where === null ? {} : { on: { skin: where.skin, face: where.face } };
+}
 
 export class PartScreen {
   readonly node: HTMLElement;
@@ -292,6 +297,7 @@ export class PartScreen {
         title: entry.title,
         shapes: outline === null ? (entry.drawn?.shapes ?? null) : null,
         outline,
+        ...on(entry.drawn),
         unsent: entry.unsent,
         // A selected one with shapes of its own would be taken for what is being drawn.
         selected: entry.id === app.entryId && outline !== null,
@@ -304,6 +310,7 @@ export class PartScreen {
         style: app.kind(draft.entry.kind)?.style ?? "other",
         title: draft.entry.kind,
         shapes: [...where.shapes],
+        ...on(where),
         outline: this.#ui.recording.measured?.outline ?? draft.from?.outline ?? null,
         unsent: true,
         selected: true,

@@ -248,7 +248,7 @@ export class AirframeScreen {
     if (view === null || app.book === null) return;
     const parts = app.book.parts.filter((p) => p.shape !== "");
     view.hide(app.show.inside ? parts.filter((p) => !p.inner).map((p) => p.id) : []);
-    const key = parts.map((p) => `${p.id} ${p.shape} ${glance(p).state}`).join();
+    const key = parts.map((p) => `${p.id} ${p.shape} ${glance(p).state} ${p.removed}`).join();
     if (key === this.#loaded) return;
     this.#loaded = key;
     void this.#load(parts, key);
@@ -265,7 +265,7 @@ export class AirframeScreen {
       try {
         const shape = await this.#ui.device.loadShape(part.shape);
         const { state } = glance(part);
-        shapes.push({ id: part.id, shape, state: state === "begun" ? "untouched" : state });
+        shapes.push({ id: part.id, shape, state: state === "begun" ? "untouched" : state, name: part.name, off: part.removed });
       } catch {
         lost += 1;
       }
