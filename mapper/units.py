@@ -14,7 +14,7 @@ import re
 from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
-from functools import cache
+from functools import cache, lru_cache
 from itertools import pairwise
 
 from mapper.errors import MapperError
@@ -281,18 +281,7 @@ class Units:
     def _typed(self, value: float, unit: str, width: bool = False) -> tuple[str, bool] | None:
         """(the shortest text of few digits that is exactly the value, whether in the shop's own
         units); None where there is none."""
-        quantity = _quantity(unit)
-        first = self._way(value, unit)
-        ours = (first, *(w for w in self._ways(unit) if w != first))
-        other = Units("metric" if self.system == "inch" else "inch")
-        for way in (*ours, other._way(value, unit), *other._ways(unit)):
-            number = self._in(value, unit, way, width)
-            factor, offset = _line(way.pint, quantity.inside)[2:]
-            for digits in range(1, _TYPED + 1):
-                text = plain_number(number, digits)
-                if float(Fraction(text) * factor + (0 if width else offset)) == value:
-                    return f"{text} {way.label}".strip(), way in ours
-        return None
+        return _shortest(self, value, unit, width)
 
     def parse(self, text: str, unit: str) -> float:
         """The value inside the program of what a person typed: "1 1/4 in", "3.2 m2", "12",
@@ -380,3 +369,20 @@ def plain_number(value: float, digits: int | None = None) -> str:
     if "." in text:
         text = text.rstrip("0").rstrip(".")
     return text if float(text) else "0"
+
+
+# A job shows the same gauges, times and sizes again and again.
+@lru_cache(maxsize=20_000)
+def _shortest(units: Units, value: float, unit: str, width: bool) -> tuple[str, bool] | None:
+    quantity = _quantity(unit)
+    first = units._way(value, unit)
+    ours = (first, *(w for w in units._ways(unit) if w != first))
+    other = Units("metric" if units.system == "inch" else "inch")
+    for way in (*ours, other._way(value, unit), *other._ways(unit)):
+        number = units._in(value, unit, way, width)
+        factor, offset = _line(way.pint, quantity.inside)[2:]
+        for digits in range(1, _TYPED + 1):
+            text = plain_number(number, digits)
+            if float(Fraction(text) * factor + (0 if width else offset)) == value:
+                return f"{text} {way.label}".strip(), way in ours
+    return None

@@ -129,7 +129,8 @@ def _anchors_to(anchors: Any) -> list[list[float | None]]:
 
 
 def _anchors_from(rows: Any) -> Any:
-    return np.array([[np.nan if v is None else v for v in row] for row in rows], dtype=np.float64)
+    # None becomes NaN by itself; row by row it took a third of the time of reading a job.
+    return np.array(rows, dtype=np.float64)
 
 
 def _values_to(values: Mapping[str, Any], of: tuple[Field, ...]) -> dict[str, Any]:

@@ -36,7 +36,7 @@ def drawn(outline: Outline, units: Units) -> str:
     # A corner on the leading or trailing edge belongs to both sides and tells neither.
     inside = (anchors[:, 1] > 0.01) & (anchors[:, 1] < 99.99)
     corners = anchors[inside] if inside.any() else anchors
-    sides = {float(v) for v in corners[:, 2] if np.isfinite(v)}
+    sides = set(np.unique(corners[np.isfinite(corners[:, 2]), 2]).tolist())
     chords = anchors[np.isfinite(anchors[:, 1]), 1]
     if len(chords):
         words.insert(0, "both sides" if len(sides) > 1 else "upper" if 1.0 in sides else "lower")

@@ -20,7 +20,15 @@ from mapper.viewer.server.guards import Guards
 from mapper.viewer.server.helper import Helper
 from mapper.viewer.server.jsons import joined, listed, text
 from mapper.viewer.server.live import LiveBook, Moved
-from mapper.viewer.server.views import entry_view, job_view, part_view, person_view, references_of
+from mapper.viewer.server.views import (
+    entry_reference,
+    entry_view,
+    job_view,
+    part_view,
+    person_view,
+    references_of,
+    tally_of,
+)
 
 SHAPES_KEPT = 24  # packed shapes in memory
 
@@ -53,10 +61,11 @@ class Room:
         self.feed = Feed()
         self._books: dict[str, LiveBook] = {}
         self._opening = threading.Lock()
-        self._views: dict[str, dict[str, tuple[tuple[int, int], str]]] = {}
+        self._views: dict[str, dict[str, tuple[tuple[int, int], str, str]]] = {}
         self._cache = cache_folder()
         self._packed: OrderedDict[str, bytes] = OrderedDict()
         self._making: dict[str, threading.Lock] = {}
+        self._noting = threading.Lock()
         self.helper = Helper(folder)
         self.glances = Glances(Helper(folder), self._glanced)
 
@@ -87,34 +96,47 @@ class Room:
 
     def entry_text(self, live: LiveBook, entry: Entry) -> str:
         """An entry for the page, as JSON; made once for each version."""
+        return self._of_entry(live, entry)[1]
+
+    def _of_entry(self, live: LiveBook, entry: Entry) -> tuple[tuple[int, int], str, str]:
+        """(what it was made from, an entry as JSON, the same as what a value may refer to)."""
         kept = self._views[live.job_id]
         key = (entry.version, live.epoch)
         found = kept.get(entry.id)
         if found is None or found[0] != key:
             view = entry_view(entry, live.book, live.units, live.names(), self.guards)
-            found = kept[entry.id] = (key, view.model_dump_json())
-        return found[1]
+            words = entry_reference(entry, live.book, live.units)
+            found = kept[entry.id] = (key, view.model_dump_json(), words.model_dump_json())
+        return found
 
-    def part_text(self, live: LiveBook, part_id: str) -> str:
-        """A part for the page, as JSON."""
-        part = live.book.part(part_id)
-        glance, facts = self.glances.of(live, part)
-        return part_view(part, live.entries, glance, facts).model_dump_json()
+    def parts_text(self, live: LiveBook, part_ids: Iterable[str]) -> str:
+        """Parts for the page, as a list in JSON; those that are gone are left out."""
+        tally = tally_of(live.entries.values())
+        parts = {p.id: p for p in live.book.parts}
+        return listed(
+            part_view(parts[key], tally, *self.glances.of(live, parts[key])).model_dump_json()
+            for key in part_ids
+            if key in parts
+        )
 
     def book_text(self, live: LiveBook) -> bytes:
         """A whole job for the page, as JSON."""
         with live.lock:
             book = live.book
             entries = sorted(live.entries.values(), key=lambda e: (str(e.device_time), e.id))
-            references = references_of(book, live.entries, live.units)
+            made = [self._of_entry(live, e) for e in entries]
+            references = {
+                kind: listed(row.model_dump_json() for row in rows)
+                for kind, rows in references_of(book).items()
+            }
+            references["entry"] = listed(words for _, _, words in made)
+            pairs = ",".join(f"{text(kind)}:{rows}" for kind, rows in references.items())
             return joined(
                 job=job_view(book.job).model_dump_json(),
                 assemblies=text([{"id": a.id, "name": a.name} for a in book.assemblies]),
-                parts=listed(self.part_text(live, p.id) for p in book.parts),
-                entries=listed(self.entry_text(live, e) for e in entries),
-                references=text(
-                    {kind: [r.model_dump() for r in rows] for kind, rows in references.items()}
-                ),
+                parts=self.parts_text(live, (p.id for p in book.parts)),
+                entries=listed(entry for _, entry, _ in made),
+                references=f"{{{pairs}}}",
                 seq=text(live.seq),
                 head=text(live.head),
             )
@@ -125,14 +147,13 @@ class Room:
             if moved.again:
                 moved = Moved(moved.seq, moved.head, again=True)
             entries = [live.entries[key] for key in moved.entries if key in live.entries]
-            known = {p.id for p in live.book.parts}
             touched = dict.fromkeys((*parts, *(e.part_id for e in entries)))
             people = [p for p in live.book.people if p.id in moved.people]
             return joined(
                 seq=text(moved.seq),
                 head=text(moved.head),
                 entries=listed(self.entry_text(live, e) for e in entries),
-                parts=listed(self.part_text(live, key) for key in touched if key in known),
+                parts=self.parts_text(live, touched) if touched else "[]",
                 removed=text([key for key in moved.removed if key not in live.entries]),
                 people=listed(person_view(p).model_dump_json() for p in people),
                 again=text(moved.again),
@@ -160,7 +181,7 @@ class Room:
     def shape(self, digest: str, units: str) -> bytes:
         """A geometry version for the page, packed with gzip. NoSuchRecord for another digest."""
         name = f"{key_of(digest, units)[:40]}.shape"
-        with self._opening:
+        with self._noting:
             making = self._making.setdefault(name, threading.Lock())
         with making:
             if name in self._packed:

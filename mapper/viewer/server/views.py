@@ -3,7 +3,9 @@ report use, nothing worked out anew."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 import shapely
@@ -145,19 +147,34 @@ def entry_view(
     )
 
 
-def part_view(
-    part: Part, entries: Mapping[str, Entry], at_a_glance: Numbers, facts: Mapping[str, Any]
-) -> PartView:
+@dataclass(frozen=True)
+class Tally:
+    """What entries say about parts: open findings by part id; where what was taken off is kept, by
+    the tag code in small letters."""
+
+    open_findings: Mapping[str, int]
+    kept_at: Mapping[str, str]
+
+
+def tally_of(entries: Iterable[Entry]) -> Tally:
+    """The tally of a job's entries."""
+    found: Counter[str] = Counter()
+    off: dict[str, str] = {}
+    for entry in entries:
+        if entry.state == "closed":
+            continue
+        if entry.kind == "finding":
+            found[entry.part_id] += 1
+        elif entry.kind == OFF and "tag_code" in entry.values:
+            code = str(entry.values["tag_code"]).strip().casefold()
+            off[code] = str(entry.values.get("where_now", ""))
+    return Tally(found, off)
+
+
+def part_view(part: Part, tally: Tally, at_a_glance: Numbers, facts: Mapping[str, Any]) -> PartView:
     """A part for the page. at_a_glance: areas by state, {} while they are being worked out; facts:
     what follows from its shape alone, {} likewise or without one."""
-    off = [
-        e
-        for e in entries.values()
-        if e.kind == OFF
-        and e.state != "closed"
-        and part.code
-        and str(e.values.get("tag_code", "")).strip().casefold() == part.code.casefold()
-    ]
+    off = tally.kept_at.get(part.code.casefold()) if part.code else None
     return PartView(
         id=part.id,
         name=part.name,
@@ -166,37 +183,32 @@ def part_view(
         note=part.note,
         shape=part.geometry,
         mirror_id=str(facts.get("mirror_id", "")),
-        removed=bool(off),
-        kept_at=str(off[-1].values.get("where_now", "")) if off else "",
+        removed=off is not None,
+        kept_at=off or "",
         area_mm2=float(facts.get("area_mm2", 0.0)),
         tolerance_percent=float(facts.get("tolerance_percent", 0.0)),
         faces_mm2=at_a_glance.get("faces_mm2", 0.0),
         stripped_mm2=at_a_glance.get("stripped_mm2", 0.0),
         inspected_mm2=at_a_glance.get("inspected_mm2", 0.0),
-        open_findings=sum(
-            e.kind == "finding" and e.state != "closed" and e.part_id == part.id
-            for e in entries.values()
-        ),
+        open_findings=tally.open_findings.get(part.id, 0),
         inner=facts.get("shape") in INNER,
     )
 
 
-def references_of(book: Book, entries: Mapping[str, Entry], units: Units) -> dict[str, Any]:
-    """What values may refer to, by kind of record, in words."""
+def references_of(book: Book) -> dict[str, list[ReferenceView]]:
+    """What values may refer to besides entries, by kind of record, in words."""
     rows: dict[str, Any] = {
         "person": book.people,
         "lot": book.lots,
         "finish system": book.finish_systems,
     }
-    found = {
+    return {
         kind: [ReferenceView(id=r.id, words=label(r)) for r in records]
         for kind, records in rows.items()
     }
-    parts = {p.id: p for p in book.parts}
-    found["entry"] = [
-        ReferenceView(
-            id=e.id, words=f"{e.kind}, {label(parts[e.part_id])}: {telling.where(e, units)}"
-        )
-        for e in entries.values()
-    ]
-    return found
+
+
+def entry_reference(entry: Entry, book: Book, units: Units) -> ReferenceView:
+    """An entry as what a value may refer to."""
+    on = label(book.part(entry.part_id))
+    return ReferenceView(id=entry.id, words=f"{entry.kind}, {on}: {telling.where(entry, units)}")
