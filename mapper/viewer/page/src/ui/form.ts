@@ -67,13 +67,18 @@ export class Form {
       this.#size,
     );
     if (kind === null) {
-      refill(this.node, head, kindButtons(this.#ui, (name) => this.#choose(name)), this.#foot());
+      this.#fill([head, kindButtons(this.#ui, (name) => this.#choose(name))]);
       return;
     }
     this.#photos = new Photos(this.#ui);
     const list = new FieldList(kind, entry.values, choices(this.#ui), (name, text) => recording.value(name, text));
     void this.#ui.device.last(kind.name).then((last) => list.offer(last), () => {});
-    refill(this.node, head, this.#photos.node, this.#words(kind), list.node, this.#after(), cautions(kind), this.#foot());
+    this.#fill([head, this.#photos.node, this.#words(kind), list.node, this.#after(), cautions(kind)]);
+  }
+
+  /** What scrolls, and the buttons below it, which never lie over a field. */
+  #fill(children: Child[]): void {
+    refill(this.node, el("div", { class: "scroll" }, children), this.#foot());
   }
 
   #choose(name: string): void {
