@@ -16,6 +16,8 @@ from mapper.drawing.mesh import ScenePart, mesh_of
 from mapper.drawing.overlay import picture_axes, sideways
 from mapper.drawing.scene import NoPictures, PictureJob, dress, picture, pictures
 from mapper.errors import MapperError
+from mapper.job.partfile.build import build
+from mapper.job.partfile.read import read_text
 from mapper.surface.place import flat_of, normal_of
 from tests.drawing.hand import SKIN, entry, multi
 
@@ -129,6 +131,48 @@ def test_meshes_face_outward(side, request):
         for s in (skin.station.min(), skin.station.max())
     )
     assert length.sum() == pytest.approx(ends, rel=1e-3)
+
+
+PLATE = """units = "mm"
+part = "plate"
+shape = "plate"
+form = "rectangle"
+length = 400
+width = 300
+[measured]
+how = "tape"
+tolerance = 2
+[[opening]]
+name = "hole"
+form = "round"
+at = [0, 0]
+diameter = 160
+"""
+
+
+def test_an_opening_is_no_part_of_the_mesh():
+    """Closed form: a rectangle less a circle, and the edge round both."""
+    plate = build(read_text(PLATE))
+    mesh = mesh_of(plate, plate.skins[0])
+    p = mesh.points[mesh.triangles]
+    size = 0.5 * np.linalg.norm(np.cross(p[:, 1] - p[:, 0], p[:, 2] - p[:, 0]), axis=1).sum()
+    assert size == pytest.approx(400 * 300 - np.pi * 80**2, rel=1e-4)
+    ends = mesh.points[mesh.edges]
+    long = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1).sum()
+    assert long == pytest.approx(2 * (400 + 300) + np.pi * 160, rel=1e-3)
+
+
+@pytest.mark.picture
+def test_one_sees_through_an_opening(renderer, tmp_path):
+    plate = build(read_text(PLATE))
+    file = picture([dress(plate, (), numbers={}, side=900)], tmp_path / "p.png", size=SIZE)
+    pixels = np.asarray(Image.open(file).convert("RGB")).astype(int)
+    rows, columns = np.nonzero((np.abs(pixels - pixels[0, 0]) > 20).any(axis=2))
+    # The plate's middle, above the foot of the picture; its hole is half its height.
+    above = rows < 0.75 * SIZE[1]
+    rows, columns = rows[above], columns[above]
+    y, x = (rows.min() + rows.max()) // 2, (columns.min() + columns.max()) // 2
+    assert (pixels[y - 12 : y + 12, x - 12 : x + 12] == pixels[0, 0]).all()
 
 
 def order(skin, station):

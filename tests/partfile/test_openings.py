@@ -10,6 +10,7 @@ import shapely
 from mapper.job.partfile.build import build
 from mapper.job.partfile.read import read_text
 from mapper.job.partfile.table import area_table
+from mapper.surface.lined import open_triangles
 from mapper.surface.measure import area, whole_area
 from mapper.surface.place import place_of
 from tests.partfile.makers import BREAK, HEAD, RIBS, SEAMS, made
@@ -98,3 +99,52 @@ def test_an_opening_over_a_break_in_taper_goes_on_in_the_next_chart(
     assert area(wing.skins[0], opening.flat) == pytest.approx(size, rel=1e-3)
     places = place_of(wing.skins[0], shapely.get_coordinates(opening.flat))
     assert set(places.chart) == {0, 1}
+
+
+def test_a_coarse_mesh_takes_an_opening_that_a_fine_one_takes() -> None:
+    """Within a cell of a stretched map true areas are spread unevenly; the opening is on the sheet
+    on every mesh."""
+    text = """units = "mm"
+part = "wing"
+shape = "loft"
+[measured]
+how = "tape"
+tolerance = 2
+[[section]]
+station = 0
+chord = 1500
+profile = "2415"
+[[section]]
+station = 4000
+chord = 1000
+profile = "2412"
+twist = -2
+dihedral = 5.5
+[[opening]]
+name = "filler"
+form = "round"
+station = 1683
+chord = 42
+side = "upper"
+diameter = 82.55
+"""
+    for triangles in (1000, 2000, 4000):
+        wing = build(read_text(text), triangles=triangles)
+        size = math.pi * 82.55**2 / 4.0
+        assert wing.openings[0].flat.area == pytest.approx(size, rel=1e-4)
+
+
+def test_the_mesh_has_the_lines_of_openings_and_stays_within_its_limit() -> None:
+    hole = (
+        '[[opening]]\nname = "hole"\nform = "round"\nstation = 1500\nchord = 50\n'
+        'side = "upper"\ndiameter = 120\n'
+    )
+    holed = "web = true\n[[rib.lightening_hole]]\nchord = 40\ndiameter = 40\n"
+    ribs = RIBS.replace("station = 1400\n", f"station = 1400\n{holed}")
+    wing = build(read_text(HEAD.format(top="") + hole + ribs), triangles=6000)
+    for skin in wing.skins:
+        (opening,) = (o for o in wing.openings if o.skin == skin.name)
+        inside = open_triangles(skin, opening.flat)
+        assert inside.sum() > 20 and len(skin.triangles) <= 6000
+        size = shapely.area(shapely.polygons(skin.flat[skin.triangles[inside]])).sum()
+        assert size == pytest.approx(opening.flat.area, rel=2e-3)
