@@ -2,44 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from datetime import datetime, timedelta
+from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-import shapely
-
-from demo.cast import (
-    ASSEMBLIES,
-    FINISH_SYSTEMS,
-    JOB,
-    LOTS,
-    PARTS,
-    PARTS_MADE,
-    PEOPLE,
-    SHOP,
-    made_id,
-    part_file,
-)
+from demo.airframe import ASSEMBLIES, PARTS, PARTS_MADE, Made, part_file
+from demo.cast import FINISH_SYSTEMS, JOB, LOTS, PEOPLE, SHOP, made_id
+from demo.outlines import shape_of, traced
 from demo.photos import MM_PER_PIXEL, PICTURES, picture
-from demo.story.row import (
-    Box,
-    Corners,
-    Disc,
-    FlatCorners,
-    Ref,
-    Row,
-    Spots,
-    Trace,
-    Where,
-    Whole,
-    Words,
-    at,
-)
+from demo.story.row import Lettering, Ref, Row, Words, at
 from demo.story.story import ROWS
-from mapper.errors import MapperError
 from mapper.job.book import Book
 from mapper.job.entry import Entry, PhotoUse, Place
 from mapper.job.outlines import new_entry, outline_of
@@ -49,10 +25,8 @@ from mapper.job.records import Assembly, Part
 from mapper.store.action import Action
 from mapper.store.parts import add_part
 from mapper.store.shop import Store, create
-from mapper.surface import region
-from mapper.surface.geometry import Geometry, Panel
-from mapper.surface.place import flat_of
 from mapper.surface.skin import Skin
+from mapper.surface.version import from_bytes, to_bytes
 
 Progress = Callable[[str, int, int], None]
 
@@ -73,14 +47,14 @@ def build_shop(folder: Path, progress: Progress = lambda stage, done, total: Non
     progress(stage, done, total) is called as it goes. Raises MapperError where the folder holds
     something already.
     """
-    clock = Clock(at("2025-09-08", "08:00"))
+    clock = Clock(at("2025-09-08 08:00"))
     numbers = {id(row): number for number, row in enumerate(ROWS)}
     rows = sorted(ROWS, key=lambda row: row.when)
     with create(folder, SHOP, PEOPLE["mirl"], now=clock, action_id=made_id("shop", "new")) as store:
         _cast(store)
         _parts(store, progress)
         book = store.book(JOB.id)
-        parts = {made.key: book.part(made_id("part", made.key)) for made in PARTS_MADE}
+        parts = {made.code: book.part(made_id("part", made.code)) for made in PARTS_MADE}
         for done, row in enumerate(rows, 1):
             clock.now = row.when + timedelta(seconds=7)
             part = parts[row.part]
@@ -105,36 +79,48 @@ def _cast(store: Store) -> None:
             action.add(Assembly(made_id("assembly", name), JOB.id, name, order))
 
 
+def _shapes() -> Iterator[tuple[Made, str, str, bytes]]:
+    """Each part with the name and text of its part file and its shape's bytes, in their order."""
+    # Two at once: shapes do not lean on each other, and a machine has two cores at least.
+    with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
+        for made, shape in zip(PARTS_MADE, pool.map(_shape, PARTS_MADE), strict=True):
+            yield made, *shape
+
+
+def _shape(made: Made) -> tuple[str, str, bytes]:
+    text = part_file(made)
+    spec = read_text(text, PARTS)
+    return spec.part, text, to_bytes(build(spec))
+
+
 def _parts(store: Store, progress: Progress) -> None:
-    for done, made in enumerate(PARTS_MADE, 1):
-        text = part_file(made)
-        spec = read_text(text, PARTS)
-        geometry = build(spec)
+    for done, (made, name, text, shape) in enumerate(_shapes(), 1):
         part = Part(
-            made_id("part", made.key), JOB.id, made_id("assembly", made.assembly), spec.part,
+            made_id("part", made.code), JOB.id, made_id("assembly", made.assembly), name,
             code=made.code, part_file=text, note=made.note,
         )  # fmt: skip
-        action_id = made_id("action", "part", made.key)
-        with store.act(PEOPLE["mirl"], f"new part {spec.part}", action_id) as action:
-            add_part(action, JOB, part.assembly_id, part, geometry, JOB.opened)
+        action_id = made_id("action", "part", made.code)
+        with store.act(PEOPLE["mirl"], f"new part {name}", action_id) as action:
+            add_part(action, JOB, part.assembly_id, part, from_bytes(shape), JOB.opened)
         progress("parts", done, len(PARTS_MADE))
 
 
 def _entry(book: Book, part: Part, row: Row, number: int) -> Entry:
     geometry = book.geometries[part.geometry]
+    skin = geometry.skin(row.skin) if row.skin else geometry.skins[0]
     common: dict[str, Any] = {
-        "values": {name: _value(value) for name, value in row.values.items()},
-        "entry_id": _entry_id(row, number),
+        "values": {name: _value(value, skin) for name, value in row.values.items()},
+        "entry_id": made_id("entry", row.key or str(number)),
         "by": PEOPLE[row.who].id,
         "device_time": row.when,
         "state": row.state,
+        "deferred_to": row.until,
         "note": row.note,
     }
     if isinstance(row.where, Words):
         return new_entry(book, part.id, row.kind, place=Place(row.where.words), **common)
-    skin = geometry.skin(row.skin) if row.skin else geometry.skins[0]
-    face = skin.face_names[0] if row.face == "outer" else row.face
-    outline = outline_of(geometry, skin.name, face, _shape(geometry, skin, row.where))
+    face = row.face or skin.face_names[0]
+    outline = outline_of(geometry, skin.name, face, shape_of(geometry, skin, row.where))
     return new_entry(book, part.id, row.kind, outline=outline, **common)
 
 
@@ -147,54 +133,17 @@ def _photos(action: Action, row: Row) -> tuple[PhotoUse, ...]:
     return (PhotoUse(photo.id, "Drawn for the demonstration, not a photograph.", MM_PER_PIXEL),)
 
 
-def _entry_id(row: Row, number: int) -> str:
-    return made_id("entry", row.key or str(number))
-
-
-def _value(value: Any) -> Any:
-    """A value with every Ref replaced by the id it stands for."""
+def _value(value: Any, skin: Skin) -> Any:
+    """A value with every Ref replaced by the id it stands for, and every lettering traced."""
     if isinstance(value, Ref):
         table: Mapping[str, Any] = {
             "person": PEOPLE, "lot": LOTS, "finish system": FINISH_SYSTEMS,
         }.get(value.kind, {})  # fmt: skip
         return table[value.key].id if table else made_id("entry", value.key)
+    if isinstance(value, Lettering):
+        return traced(skin, value)
     if isinstance(value, tuple):
-        return tuple(_value(v) for v in value)
+        return tuple(_value(v, skin) for v in value)
     if isinstance(value, dict):
-        return {name: _value(v) for name, v in value.items()}
+        return {name: _value(v, skin) for name, v in value.items()}
     return value
-
-
-def _shape(geometry: Geometry, skin: Skin, where: Where) -> Any:
-    """The region, line or points in the skin's flat plane that the story means."""
-    if isinstance(where, Box):
-        return region.box(skin, stations=where.stations, chord=where.chord, side=where.side)
-    if isinstance(where, Whole):
-        return _panel(geometry, where.panel).flat if where.panel else region.whole(skin)
-    if isinstance(where, Disc):
-        centre = _flat(skin, ((where.station, where.chord),), where.side)[0]
-        return region.disc(skin, centre, where.radius)
-    if isinstance(where, Spots):
-        return shapely.MultiPoint(_flat(skin, where.at, where.side))
-    if isinstance(where, Trace):
-        return shapely.MultiLineString([_flat(skin, where.through, where.side)])
-    if isinstance(where, Corners):
-        return region.polygon(skin, _flat(skin, where.at, where.side))
-    if isinstance(where, FlatCorners):
-        return region.polygon(skin, np.asarray(where.at, float))
-    raise TypeError(f"{where!r} has no outline")
-
-
-def _flat(skin: Skin, places: tuple[tuple[float, float], ...], side: str) -> Any:
-    stations, chords = np.asarray(places, float).T
-    return flat_of(skin, stations, chords, np.full(len(stations), side != "lower"))
-
-
-def _panel(geometry: Geometry, name: str) -> Panel:
-    for panel in geometry.panels:
-        if panel.name == name:
-            return panel
-    raise MapperError(
-        f"{geometry.part} has no panel {name!r}.",
-        f"It has {', '.join(p.name for p in geometry.panels)}.",
-    )

@@ -8,12 +8,13 @@ import numpy as np
 from PIL import Image, ImageDraw
 from scipy.ndimage import gaussian_filter
 
-WIDE, HIGH = 960, 640
+WIDE, HIGH = 720, 480
 MM_PER_PIXEL = 0.1
 
 
-def picture(seed: int, pits: int, stain: float) -> bytes:
-    """A JPEG of bare sheet with a scale: `pits` dark spots, `stain` (0 to 1) of grey bloom."""
+def picture(seed: int, pits: int, stain: float, crack: bool = False) -> bytes:
+    """A JPEG of bare sheet with a scale: `pits` dark spots, `stain` (0 to 1) of grey bloom, and a
+    crack where there is one."""
     draw = np.random.default_rng(seed)
     # Scratches of a pad run along the sheet: noise smeared far more one way than the other.
     grey = 168 + 40 * gaussian_filter(draw.normal(size=(HIGH, WIDE)), (0.6, 24))
@@ -25,16 +26,28 @@ def picture(seed: int, pits: int, stain: float) -> bytes:
         size = draw.uniform(4, 16)
         # Beyond seven times its size a pit is below 1e-19 of a shade.
         left, top = (max(0, int(c - 7 * size)) for c in (x, y))
-        window = slice(top, max(top, int(y + 7 * size))), slice(left, max(left, int(x + 7 * size)))
+        right, bottom = min(WIDE, int(x + 7 * size)), min(HIGH, int(y + 7 * size))
+        window = slice(top, max(top, bottom)), slice(left, max(left, right))
         rows, columns = np.mgrid[window]
         far = np.hypot((columns - x) / size, (rows - y) / (size * draw.uniform(0.6, 1.0)))
         grey[window] -= 110 * np.exp(-(far**2))
+    if crack:
+        grey[_crack(draw)] -= 95
     tint = np.stack([grey * 1.0, grey * 1.0, grey * 1.015], axis=-1)
     image = Image.fromarray(np.clip(tint, 0, 255).astype(np.uint8))
     _scale(ImageDraw.Draw(image))
     kept = io.BytesIO()
     image.save(kept, "JPEG", quality=82)
     return kept.getvalue()
+
+
+def _crack(draw: np.random.Generator) -> np.ndarray:
+    """(HIGH, WIDE) True on a thin line that wanders across the middle."""
+    image = Image.new("1", (WIDE, HIGH))
+    x = np.linspace(0.2 * WIDE, 0.2 * WIDE + draw.uniform(160, 320), 60)
+    y = 0.5 * HIGH + np.cumsum(draw.normal(0.4, 1.6, 60))
+    ImageDraw.Draw(image).line(list(zip(x, y, strict=True)), fill=1, width=2)
+    return np.asarray(image, bool)
 
 
 def _scale(pen: ImageDraw.ImageDraw) -> None:
@@ -50,9 +63,20 @@ def _scale(pen: ImageDraw.ImageDraw) -> None:
     pen.text((left, top + 22), "20 mm", fill=(20, 20, 20))
 
 
-PICTURES = {
-    "deep pit": (31, 7, 0.35),
-    "exhaust blister": (32, 14, 0.9),
-    "leak path": (33, 3, 1.0),
-    "patch edge": (34, 2, 0.5),
+# By the key of the entry: seed, pits, stain, crack.
+PICTURES: dict[str, tuple[int, int, float, bool]] = {
+    "deep pit": (31, 7, 0.35, False),
+    "exhaust blister": (32, 14, 0.9, False),
+    "leak path": (33, 3, 1.0, False),
+    "patch edge": (34, 2, 0.5, False),
+    "tip dent": (35, 0, 0.15, False),
+    "old patch": (36, 0, 0.3, False),
+    "spinner crack": (37, 0, 0.1, True),
+    "side patch": (38, 0, 0.2, False),
+    "rib flange": (39, 5, 0.8, False),
+    "nose rib crack": (40, 0, 0.05, True),
+    "cowl rough": (41, 38, 0.7, False),
+    "belly deep": (42, 11, 0.9, False),
+    "acid edge": (43, 4, 1.0, False),
+    "deep pit decided": (44, 0, 0.1, False),
 }

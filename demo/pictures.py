@@ -11,6 +11,7 @@ from pathlib import Path
 
 from PIL import Image
 
+from demo.airframe import PARTS_MADE
 from demo.cast import JOB, made_id
 from mapper.drawing.contact import sheet
 from mapper.drawing.flatmap import draw_map
@@ -22,16 +23,6 @@ from mapper.job.book import Book
 from mapper.store.shop import open_shop
 
 HERE = Path(__file__).parent / "pictures"
-CONTACT = (
-    "right wing",
-    "left wing",
-    "tank cover",
-    "pulley cover",
-    "rib 4",
-    "tube",
-    "left aileron",
-    "right elevator",
-)
 PAGES = {"report_page": "right outer wing: upper, inboard"}
 
 
@@ -57,7 +48,7 @@ def main() -> int:
 
 def _map(book: Book) -> None:
     """The flat map of the right wing's outer face."""
-    part = book.part(made_id("part", "right wing"))
+    part = book.part(made_id("part", "RW-00"))
     geometry, skin = book.geometries[part.geometry], book.geometries[part.geometry].skins[0]
     drawn = draw_map(
         geometry,
@@ -75,16 +66,20 @@ def _parts(book: Book) -> None:
     """The right wing by itself, and a sheet of all parts."""
     with tempfile.TemporaryDirectory(prefix="demo-pictures-") as work:
         jobs, captions = [], []
-        for key in CONTACT:
-            part = book.part(made_id("part", key))
+        for made_part in PARTS_MADE:
+            part = book.part(made_id("part", made_part.code))
             dressed = dress(book.geometries[part.geometry], book.entries_of(part.id))
-            size = (1500, 900) if key == "right wing" else (1000, 650)
+            size = (1500, 900) if made_part.code == "RW-00" else (640, 440)
             jobs.append(PictureJob([dressed], Path(work) / f"{len(jobs)}.png", size=size))
             captions.append(f"{part.code}  {part.name}")
         made = pictures(jobs)
-        _save(Image.open(made[0]), HERE / "right_wing.png")
-        together = sheet(made, captions, Path(work) / "sheet.png", columns=2, width=1500)
+        _save(Image.open(made[_number("RW-00")]), HERE / "right_wing.png")
+        together = sheet(made, captions, Path(work) / "sheet.png", columns=6, width=1800, text=19)
         _save(Image.open(together), HERE / "all_parts.png")
+
+
+def _number(code: str) -> int:
+    return [made.code for made in PARTS_MADE].index(code)
 
 
 def _page(report: Path) -> None:

@@ -1,4 +1,4 @@
-"""The types in which the story is written down."""
+"""The types in which the story is written down: where something is, and one row of the record."""
 
 from __future__ import annotations
 
@@ -8,15 +8,27 @@ from datetime import date, datetime, timedelta, timezone
 from typing import Any
 
 SHOP_TIME = timezone(timedelta(hours=1))
+Places = tuple[tuple[float, float], ...]
+
+# A place is a station (mm) and, by what the part has, % chord on a side or the angle round in
+# degrees; on the side "flat" it is x and y on the flat map, mm.
 
 
 @dataclass(frozen=True)
 class Box:
-    """Between two stations (mm) and two % chord on one side; None: all of it."""
+    """Between two stations and two % chord on one side; None: all of it."""
 
     stations: tuple[float, float] | None = None
     chord: tuple[float, float] | None = None
     side: str = "both"
+
+
+@dataclass(frozen=True)
+class Round:
+    """Between two angles round a body, growing from the first, and two stations (None: all)."""
+
+    angles: tuple[float, float]
+    stations: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -28,43 +40,69 @@ class Whole:
 
 @dataclass(frozen=True)
 class Disc:
-    """A round spot of that radius (mm) at a station and % chord."""
+    """A round spot of that radius (mm): a bit, a plug or a punch was round."""
 
     station: float
-    chord: float
+    across: float
     radius: float
     side: str = "upper"
 
 
 @dataclass(frozen=True)
-class Spots:
-    """Single points, each (station, % chord)."""
+class Blob:
+    """A spot as a marker goes round it: so long and so wide (mm), turned so many degrees."""
 
-    at: tuple[tuple[float, float], ...]
+    station: float
+    across: float
+    long: float
+    wide: float
+    side: str = "upper"
+    turn: float = 0.0
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """An area drawn by hand through places, edges not quite straight; panel: not beyond it."""
+
+    at: Places
+    side: str = "upper"
+    panel: str = ""
+    shake: float = 4.0
+
+
+@dataclass(frozen=True)
+class Rub:
+    """What a brush, a pad or a gloved hand went over: a way through places, about so wide (mm)."""
+
+    through: Places
+    width: float
+    side: str = "upper"
+
+
+@dataclass(frozen=True)
+class Spots:
+    """Single points."""
+
+    at: Places
     side: str = "upper"
 
 
 @dataclass(frozen=True)
 class Trace:
-    """A line through places, each (station, % chord)."""
+    """A line through places, as a scriber or a crack goes."""
 
-    through: tuple[tuple[float, float], ...]
+    through: Places
     side: str = "upper"
 
 
 @dataclass(frozen=True)
-class Corners:
-    """A polygon through places, each (station, % chord)."""
+class Along:
+    """Along a named rib, spar, seam or rivet row, between two stations; a width makes it a band."""
 
-    at: tuple[tuple[float, float], ...]
+    name: str
+    stations: tuple[float, float] | None = None
     side: str = "upper"
-
-
-@dataclass(frozen=True)
-class FlatCorners:
-    """A polygon on the flat map, mm, for parts without % chord."""
-
-    at: tuple[tuple[float, float], ...]
+    width: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -74,7 +112,7 @@ class Words:
     words: str
 
 
-Where = Box | Whole | Disc | Spots | Trace | Corners | FlatCorners | Words
+Where = Box | Round | Whole | Disc | Blob | Drawn | Rub | Spots | Trace | Along | Words
 
 
 @dataclass(frozen=True)
@@ -86,8 +124,19 @@ class Ref:
 
 
 @dataclass(frozen=True)
+class Lettering:
+    """Letters traced on a skin: the text, its capitals' height, where it begins, and its side."""
+
+    text: str
+    height: float
+    start: tuple[float, float]
+    side: str
+
+
+@dataclass(frozen=True)
 class Row:
-    """One entry as it will be recorded. part: key of the part; key: by which others refer to it."""
+    """One entry as it will be recorded. part: tag code of the part; key: by which others refer to
+    it; poured: kg of stripper out of the can that was open that day."""
 
     when: datetime
     who: str
@@ -97,82 +146,13 @@ class Row:
     values: Mapping[str, Any] = field(default_factory=dict)
     note: str = ""
     state: str = "open"
-    face: str = "outer"
+    face: str = ""
     key: str = ""
     skin: str = ""
     until: date | None = None
+    poured: float = 0.0
 
 
-def at(day: str, clock: str = "09:00") -> datetime:
-    """A moment in the shop's own time, from "2025-09-08" and "09:40"."""
-    return datetime.fromisoformat(f"{day}T{clock}:00").replace(tzinfo=SHOP_TIME)
-
-
-def strip(
-    day: str,
-    clock: str,
-    part: str,
-    where: Where,
-    *,
-    who: str,
-    lot: str,
-    coat: tuple[int, str, str],
-    before: float,
-    after: float,
-    labour: float,
-    left: float,
-    hours: float = 1.5,
-    note: str = "",
-    drum: str = "drum 2, stripper sludge",
-) -> Row:
-    """One application of stripper: coat is (number from outside, kind, colour), cans in kg."""
-    number, kind, colour = coat
-    start = at(day, clock)
-    return Row(
-        start + timedelta(hours=hours),
-        who,
-        part,
-        "application",
-        where,
-        {
-            "coats": ({"number": number, "kind": kind, "colour": colour},),
-            "product": "Quenlo gel stripper",
-            "lot": Ref("lot", lot),
-            "start": start,
-            "stop": start + timedelta(hours=hours),
-            "mass_before": before,
-            "mass_after": after,
-            "labour": labour,
-            "left_fraction": left,
-            "waste_container": drum,
-        },
-        note,
-        state="closed",
-    )
-
-
-def look(
-    day: str,
-    part: str,
-    where: Where,
-    *,
-    who: str = "ilvo",
-    technique: str = "glass",
-    findings: tuple[str, ...] = (),
-    face: str = "outer",
-    note: str = "",
-    clock: str = "15:00",
-) -> Row:
-    """One inspected area; findings are keys of the rows that came of it."""
-    values: dict[str, Any] = {
-        "technique": technique,
-        "inspector": Ref("person", who),
-        "date": date.fromisoformat(day),
-        "light": "hand lamp, held flat to the sheet",
-        "result": "findings recorded" if findings else "nothing found",
-    }
-    if findings:
-        values["findings"] = tuple({"finding": Ref("entry", key)} for key in findings)
-    return Row(
-        at(day, clock), who, part, "inspected area", where, values, note, state="closed", face=face
-    )
+def at(when: str) -> datetime:
+    """A moment in the shop's own time, from "2025-09-08 09:40"."""
+    return datetime.fromisoformat(f"{when}:00").replace(tzinfo=SHOP_TIME)

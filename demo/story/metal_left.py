@@ -1,0 +1,76 @@
+"""February to November 2026: what was under the paint of the left wing and its parts."""
+
+from __future__ import annotations
+
+from demo.story.hands import INSPECTOR, find, look, pit
+from demo.story.row import Along, Blob, Box, Drawn, Row, Rub, Spots, Trace, Whole
+
+LW = "LW-00"
+DYE = "red dye, non-water wash"
+DAYLIGHT = "daylight lamp, 1000 lx"
+
+# fmt: off
+ROWS: tuple[Row, ...] = (
+    pit("2026-02-10 09:30", LW, Spots(((1022, 60.3), (1031, 58.8), (1490, 41.2))), "pitting", 0.05,
+        0.06, sheet=0.60, key="left pits"),
+    pit("2026-02-10 09:55", LW, Rub(((640, 65), (790, 64.7), (846, 65.2)), 14),
+        "crevice or faying surface", 0.04, note="Rear spar lap, a little bloom at the root.",
+        sheet=0.60, key="left bloom"),
+    pit("2026-02-10 10:20", LW, Blob(1139, 35.9, 62, 30), "filiform", 0.03, 0.03,
+        "Aft of the filler cap; the seal was better on this side.", sheet=0.60, key="left leak"),
+    look("2026-02-11 13:15", LW, Whole("upper, inboard"), "glass", ("left pits", "left bloom",
+         "left leak")),
+    pit("2026-02-25 14:10", LW, Spots(((1704, 33.2), (1733, 36.1)), "lower"), "pitting", 0.04, 0.05,
+        sheet=0.61),
+    pit("2026-02-25 14:32", LW, Along("rib 3 rivets", (1280, 1320), "lower", 12), "galvanic", 0.03,
+        note="Two heads only.", sheet=0.61, key="left rib 3"),
+    look("2026-02-26 14:30", LW, Whole("lower, inboard"), "glass", ("left rib 3",),
+         "No exhaust on this side, and it shows."),
+    look("2026-03-05 09:40", LW, Whole("nose, inboard"), "eye"),
+    find("2026-03-05 09:15", LW, Spots(((911, 1.8), (1720, 2.9))), "dent", "Stones.", depth=(0.4,
+         0.1), by="gauge", tool="depth gauge 2"),
+    pit("2026-03-17 10:00", LW, Trace(((3059, 43.6), (3212, 43.1), (3216, 55.4), (3064, 56.3),
+        (3059, 43.9)), "lower"), "crevice or faying surface", 0.09,
+        note="Round the old patch. What is under it nobody knows.", sheet=0.60, state=INSPECTOR,
+        again="old patch", key="patch edge"),
+    pit("2026-03-17 10:30", LW, Spots(((3018, 48.2), (3027, 51.7), (3241, 46.9)), "lower"),
+        "pitting", 0.06, 0.07, sheet=0.51, limit=0.38, key="patch pits"),
+    look("2026-03-18 14:05", LW, Drawn(((2400, 17), (4060, 17), (4052, 65), (2400, 65)), "lower",
+         "lower, outboard"), "glass", ("patch edge", "patch pits")),
+    look("2026-03-18 15:40", LW, Drawn(((2981, 38.5), (3298, 38), (3301, 61.4), (2984, 62)),
+         "lower", shake=6), "eddy current", ("patch edge",),
+         "Edge scan round the patch, one hand wide.", kit="surface probe, 100 kHz"),
+    look("2026-03-19 09:10", LW, Box((4095, 4430), (0, 75), "upper"), "eye", ("filler edge",),
+         "Filler left alone: what it hides is not known.", who="mirl"),
+    pit("2026-03-30 13:50", "LW-02", Blob(1188, 30, 40, 26), "pitting", 0.05, 0.06, sheet=0.80,
+        key="left cover pit"),
+    look("2026-03-30 14:20", "LW-02", Whole(), "glass", ("left cover pit",)),
+    look("2026-03-31 10:05", "LW-01", Whole(), "eye", (), who="mirl"),
+    find("2026-03-31 10:20", "LW-12", Blob(-71, 22, 22, 14, "flat"), "hole",
+         "Torn by the wood screw.", size=(9, 7), by="eye"),
+    pit("2026-03-30 10:15", "LW-05", Spots(((2612, 66), (2634, 71), (2590, 74))), "pitting", 0.04,
+        0.05, "Beside the ladder's dent.", sheet=0.50, key="left flap pits"),
+    look("2026-03-30 10:50", "LW-05", Whole("flap, upper"), "glass", ("left flap pits",)),
+    pit("2026-04-20 10:00", "LW-06", Spots(((3587, 60.1), (3596, 72.2), (3011, 66.4)), "upper"),
+        "pitting", 0.05, sheet=0.40, key="aileron pits"),
+    pit("2026-04-20 10:25", "LW-06", Rub(((2800, 20.4), (3120, 20.9), (3331, 20.3)), 13, "lower"),
+        "crevice or faying surface", 0.06, note="Along the spar seam.", sheet=0.40,
+        key="aileron seam"),
+    find("2026-04-20 10:41", "LW-06", Trace(((3588, 12), (3593, 17)), "lower"), "crack",
+         "From the hinge cut-out.", size=(14, 0.1), by="penetrant", who="ilvo", state=INSPECTOR,
+         key="aileron crack"),
+    look("2026-04-21 14:15", "LW-06", Whole("upper and nose"), "glass", ("aileron pits",),
+         "Grey primer still on in a fifth of it."),
+    look("2026-04-21 15:00", "LW-06", Whole("lower"), "glass", ("aileron seam",)),
+    look("2026-04-21 15:25", "LW-06", Drawn(((3540, 2), (3644, 2), (3640, 24), (3544, 24)), "lower",
+         shake=2), "penetrant", ("aileron crack",), kit=DYE, light=DAYLIGHT),
+    find("2025-12-03 10:40", "LW-11", Trace(((44, 8), (52, 17)), "flat"), "crack",
+         "Same place as in the right one, shorter.", size=(12, 0.1), by="penetrant", who="ilvo",
+         state=INSPECTOR, key="left nose rib crack"),
+    look("2025-12-03 11:05", "LW-11", Whole(), "penetrant", ("left nose rib crack",), kit=DYE,
+         light=DAYLIGHT),
+    pit("2026-11-05 09:25", LW, Spots(((1031, 58.8),)), "pitting", 0.06, 0.06,
+        "Looked at again: no change since February.", sheet=0.60, again="left pits"),
+    look("2026-11-05 09:40", LW, Drawn(((640, 54), (1180, 54), (1176, 65), (640, 65)),
+         panel="upper, inboard"), "glass", ("left bloom",)),
+)

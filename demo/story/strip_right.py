@@ -1,0 +1,97 @@
+"""October 2025 to March 2026: paint off the right wing and what hangs on it, coat by coat."""
+
+from __future__ import annotations
+
+from demo.story.hands import Go as go
+from demo.story.hands import goes
+from demo.story.row import Drawn, Row, Whole
+
+# Outboard, as far as rib 8: where the brush stopped.
+OUT_U = Drawn(
+    ((2392, 16.5), (3196, 16.5), (3203, 34), (3190, 51), (3201, 65.5), (2392, 65.5)),
+    panel="upper, outboard", shake=9,
+)  # fmt: skip
+OUT_L = Drawn(
+    ((2394, 16.5), (3180, 16.5), (3166, 30), (3188, 48), (3171, 65.5), (2394, 65.5)), "lower",
+    panel="lower, outboard", shake=9,
+)  # fmt: skip
+
+
+# fmt: off
+ROWS: tuple[Row, ...] = (
+    *goes("RW-00", Whole("upper, inboard"), "right",
+         go("2025-10-08 08:40", 1, 1.50, 48, 9, 75, "mirl", warm=15),
+         go("2025-10-08 10:28", 2, 1.38, 75, 50, 119, "mirl", warm=18,
+            note="Cream only swells; scraper clogs."),
+         go("2025-10-08 13:08", 2, 0.66, 38, 26, 89, "mirl"),
+         go("2025-10-08 14:49", 2, 0.42, 24, 11, 98, "mirl", warm=17),
+         go("2025-10-09 08:36", 3, 1.13, 55, 4, 75, "mirl",
+            note="Wet the whole time. Rinse water caught in the tray, drum 3.")),
+    *goes("RW-00", Whole("lower, inboard"), "right",
+         go("2025-10-14 08:35", 1, 1.50, 57, 3, 79, "ysane", warm=17,
+            note="Soot and grease off first, two rags of solvent."),
+         go("2025-10-14 10:19", 2, 1.59, 68, 44, 100, "ysane", warm=17),
+         go("2025-10-14 13:08", 2, 0.57, 36, 23, 82, "ysane"),
+         go("2025-10-14 14:48", 2, 0.31, 23, 14, 80, "ysane"),
+         go("2025-10-15 08:44", 3, 0.97, 53, 4, 72, "ysane", warm=16,
+            note="Left a hand's width round the blister.")),
+    *goes("RW-00", Whole("nose, inboard"), "right",
+         go("2025-10-28 09:05", 1, 1.00, 42, 3, 74, "ysane", warm=17),
+         go("2025-10-28 10:31", 2, 1.15, 61, 44, 95, "mirl", warm=16),
+         go("2025-10-28 13:05", 2, 0.53, 28, 21, 90, "mirl"),
+         go("2025-10-28 15:08", 3, 0.81, 46, 8, 71, "ysane")),
+    *goes("RW-00", Whole("upper shroud, inboard"), "right",
+         go("2025-11-04 09:12", 1, 0.22, 15, 3, 58, "mirl", warm=12,
+            note="0.4 mm: plastic scraper only."),
+         go("2025-11-04 10:35", 2, 0.25, 19, 58, 92, "ysane", warm=14),
+         go("2025-11-04 13:05", 2, 0.18, 13, 30, 84, "mirl", warm=16)),
+    *goes("RW-00", Whole("lower shroud, inboard"), "right",
+         go("2025-11-06 10:40", 1, 0.15, 11, 8, 64, "mirl", warm=14)),
+    *goes("RW-00", Whole("nose, outboard"), "right",
+         go("2025-11-20 08:50", 1, 0.83, 36, 5, 73, "ysane"),
+         go("2025-11-20 10:44", 2, 0.97, 53, 46, 97, "ysane"),
+         go("2025-11-20 13:08", 2, 0.52, 26, 23, 87, "ysane", warm=15)),
+    *goes("RW-00", OUT_U, "right",
+         go("2026-01-13 09:25", 1, 0.71, 28, 6, 64, "ysane", warm=10,
+            note="As far as rib 8. Beyond it the coats are not known."),
+         go("2026-01-13 10:47", 2, 0.69, 39, 54, 96, "mirl", warm=13,
+            note="Eleven degrees in the shop: dwell stretched."),
+         go("2026-01-13 13:04", 2, 0.37, 23, 25, 80, "mirl")),
+    *goes("RW-00", OUT_L, "right",
+         go("2026-01-21 09:02", 1, 0.58, 30, 6, 78, "ysane", warm=10),
+         go("2026-01-21 10:45", 2, 0.61, 42, 43, 84, "ysane", warm=11)),
+    *goes("RW-05", Whole("flap, upper"), "right",
+         go("2026-02-17 08:45", 1, 0.76, 27, 9, 74, "ysane"),
+         go("2026-02-17 10:17", 2, 0.78, 38, 44, 86, "mirl"),
+         go("2026-02-17 13:05", 2, 0.38, 20, 20, 81, "ysane"),
+         go("2026-02-17 14:51", 3, 0.54, 31, 4, 68, "ysane")),
+    *goes("RW-05", Whole("flap, lower"), "right",
+         go("2026-02-19 13:40", 1, 0.69, 27, 6, 75, "ysane"),
+         go("2026-02-23 08:41", 2, 0.85, 43, 46, 103, "ysane", warm=11),
+         go("2026-02-23 10:49", 2, 0.38, 22, 25, 100, "mirl", warm=12)),
+    *goes("RW-05", Whole("flap nose"), "right",
+         go("2026-02-26 13:30", 1, 0.53, 28, 6, 76, "ysane", warm=11),
+         go("2026-02-27 08:36", 2, 0.62, 32, 48, 98, "ysane", warm=14,
+            note="Round the nose it runs off: film laid over it.")),
+    *goes("RW-06", Whole("upper and nose"), "right",
+         go("2026-03-04 08:40", 1, 0.84, 34, 5, 65, "mirl", warm=12),
+         go("2026-03-04 10:10", 2, 0.88, 51, 43, 92, "mirl"),
+         go("2026-03-04 13:00", 2, 0.41, 23, 19, 90, "ysane", warm=16),
+         go("2026-03-04 14:42", 3, 0.68, 39, 7, 63, "mirl", warm=14)),
+    *goes("RW-06", Whole("lower"), "right",
+         go("2026-03-06 09:15", 1, 0.40, 24, 8, 73, "mirl"),
+         go("2026-03-06 10:46", 2, 0.56, 29, 49, 98, "mirl", warm=16)),
+    *goes("RW-07", Whole("upper half"), "right",
+         go("2026-03-12 13:25", 1, 0.10, 9, 7, 70, "ysane"),
+         go("2026-03-12 14:53", 2, 0.11, 10, 48, 80, "ysane"),
+         go("2026-03-13 08:52", 2, 0.06, 8, 28, 77, "ysane", warm=12)),
+    *goes("RW-07", Whole("lower half"), "right",
+         go("2026-03-13 08:50", 1, 0.10, 9, 5, 59, "mirl", warm=13)),
+    *goes("RW-01", Whole(), "right",
+         go("2026-03-24 08:30", 1, 0.04, 7, 5, 64, "ysane", warm=12),
+         go("2026-03-24 10:15", 2, 0.05, 8, 52, 72, "mirl")),
+    *goes("RW-02", Whole(), "right",
+         go("2026-03-24 13:20", 1, 0.13, 10, 5, 57, "ysane", warm=14),
+         go("2026-03-24 14:42", 2, 0.13, 12, 59, 83, "ysane", warm=13),
+         go("2026-03-25 08:52", 2, 0.07, 9, 28, 96, "mirl")),
+)
