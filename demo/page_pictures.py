@@ -1,0 +1,92 @@
+"""`python -m demo.page_pictures`: the pictures of the page in README, taken in a real browser."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import shutil
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+from playwright.sync_api import Browser, Error, Page, sync_playwright
+
+HERE = Path(__file__).parent / "pictures"
+PORT = 8719
+BROWSER = [
+    "--headless=new",
+    "--use-gl=angle",
+    "--use-angle=swiftshader",
+    "--enable-unsafe-swiftshader",
+    "--no-sandbox",
+    "--disable-background-networking",
+    "--no-first-run",
+]
+PATIENCE = 120_000  # ms: a first start makes every shape
+
+
+def main() -> int:
+    """Serve a copy of the demo's shop and take the pictures; 2 with a word where that fails."""
+    parser = argparse.ArgumentParser(prog="demo.page_pictures", description=__doc__)
+    parser.add_argument("--out", type=Path, default=Path("demo/out"), help="where the demo went")
+    asked = parser.parse_args()
+    program = os.environ.get("MAPPER_CHROMIUM") or shutil.which("chromium")
+    if program is None:
+        print("demo.page_pictures: no Chromium here (Debian: chromium).", file=sys.stderr)
+        return 2
+    # A copy: what is drawn for a picture is no part of the demonstration.
+    shop = asked.out / "shop_for_pictures"
+    shutil.rmtree(shop, ignore_errors=True)
+    shutil.copytree(asked.out / "shop", shop)
+    words = [sys.executable, "-c", "from mapper.cli.main import run; run()", "serve"]
+    words += ["--shop", str(shop), "--port", str(PORT)]
+    server = subprocess.Popen(words, stdout=subprocess.PIPE, text=True)
+    try:
+        assert server.stdout is not None
+        server.stdout.readline()  # it says its address when it answers
+        with sync_playwright() as playwright:
+            browser = playwright.chromium.launch(executable_path=program, args=BROWSER)
+            _take(browser)
+    except Error as error:
+        print(f"demo.page_pictures: {error}", file=sys.stderr)
+        return 2
+    finally:
+        server.terminate()
+        server.wait()
+        shutil.rmtree(shop, ignore_errors=True)
+    return 0
+
+
+def _take(browser: Browser) -> None:
+    """The airframe, a part with a finding being recorded, and the same on a phone."""
+    desk = _opened(browser, 1280, 800)
+    time.sleep(20)  # all parts come in one after the other
+    desk.screenshot(path=HERE / "page_airframe.png")
+    _part(desk)
+    desk.mouse.click(860, 300)
+    desk.get_by_role("button", name="Finding").first.click()
+    time.sleep(3)
+    desk.screenshot(path=HERE / "page_part.png")
+    phone = _opened(browser, 390, 844)
+    _part(phone)
+    phone.screenshot(path=HERE / "page_phone.png")
+
+
+def _opened(browser: Browser, width: int, height: int) -> Page:
+    page = browser.new_page(viewport={"width": width, "height": height})
+    page.set_default_timeout(PATIENCE)
+    page.goto(f"http://127.0.0.1:{PORT}/")
+    page.locator(".ask button").first.click()
+    page.locator("button", has_text="RW-00").first.wait_for()
+    return page
+
+
+def _part(page: Page) -> None:
+    page.locator("button", has_text="RW-00").first.click()
+    page.get_by_role("button", name="outer", exact=True).first.wait_for()
+    time.sleep(6)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
