@@ -44,7 +44,7 @@ def place_lines(desk: Desk, entry: Any) -> Iterator[str]:
     geometry = desk.book.geometries[entry.geometry]
     names = [p.name for p in panels_under(entry, geometry)]
     panels = f"; panel{'s' * (len(names) > 1)} {telling.some(names)}" if names else ""
-    where, face = telling.drawn(entry.outline, desk.units), entry.outline.face
+    where, face = telling.drawn(entry.outline, desk.units, geometry), entry.outline.face
     yield f"Where: {where}{'' if face in where else f', {face} face'}{panels}."
     words = telling.near(geometry, entry.outline, desk.units)
     if words:

@@ -16,7 +16,7 @@ def where(desk: Desk, entry: Any) -> str:
     """Where an entry is, in short: its place in words, or side, stations and % chord."""
     from mapper.job import telling
 
-    return telling.where(entry, desk.units)
+    return telling.where(entry, desk.units, desk.book.geometries)
 
 
 def summary(desk: Desk, entry: Any) -> str:

@@ -42,10 +42,11 @@ WHOLE = "whole part"
 class Lies:
     """One piece of inner structure in one part.
 
-    piece: its name; kind: "part", "web" (a flat skin of the part itself, a closed end too) or a line's kind; parent and
-    skin: the part and the skin whose bays they are. inside: the bays it lies in, each with the
-    share (0 to 1) of the piece that stands in it, in the order of the part's bays; bounds: those it
-    only touches, along a line that bounds them. outside: share of it that lies outside the part.
+    piece: its name; kind: "part", "web" (a flat skin of the part itself, a closed end too) or a
+    line's kind; parent and skin: the part and the skin whose bays they are. inside: the bays it
+    lies in, each with the share (0 to 1) of the piece that stands in it, in the order of the part's
+    bays; bounds: those it only touches, along a line that bounds them. outside: share of it that
+    lies outside the part.
     """
 
     piece: str

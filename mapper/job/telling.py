@@ -6,33 +6,53 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from mapper.job.entry import Entry, Outline, kind_of
+from mapper.job.partfile.enteredkeys import ENTERED
+from mapper.job.partfile.naming import span_round
 from mapper.job.runs import lines_near
 from mapper.job.values import told
 from mapper.surface.geometry import Geometry
 from mapper.surface.measure import length
 from mapper.surface.near import NearLine
+from mapper.surface.place import place_of
+from mapper.surface.round import has_angles
 from mapper.units import Units, count_of
 
 MOST = 4  # names of a kind in one line
+_STEP = 25.0  # mm between the points of a long side that are looked at
 _ON = 0.05  # mm: an outline so near a line lies on it
 
 
-def where(entry: Entry, units: Units) -> str:
-    """Where an entry is, in short: its place in words, or side, stations and % chord."""
+def where(entry: Entry, units: Units, shapes: Mapping[str, Geometry] | None = None) -> str:
+    """Where an entry is, in short: its place in words, or side, stations and % chord; with the
+    shapes (of a book, by digest) the angle round a closed body too."""
     if entry.place is not None:
         return entry.place.words
-    return "" if entry.outline is None else drawn(entry.outline, units)
+    if entry.outline is None:
+        return ""
+    # On a wing the outline says it all: its shape need not be read.
+    known = shapes is not None and entry.geometry and not _has_chord(entry.outline)
+    return drawn(entry.outline, units, shapes[entry.geometry] if known and shapes else None)
 
 
-def drawn(outline: Outline, units: Units) -> str:
-    """Where an outline lies, in short: side, face, stations and % chord."""
+def _has_chord(outline: Outline) -> bool:
+    return outline.anchors is not None and bool(np.isfinite(outline.anchors[:, 1]).any())
+
+
+def drawn(outline: Outline, units: Units, geometry: Geometry | None = None) -> str:
+    """Where an outline lies, in short: side, face, stations and % chord.
+
+    geometry: the shape it is drawn on. With it a closed body's angle round is told, and of a part
+    whose area was entered, and that has no shape, no places that mean nothing.
+    """
     words = [] if outline.face == "outer" else [outline.face]
     anchors = outline.anchors
-    if anchors is None or not np.isfinite(anchors[:, 0]).any():
-        return ", ".join([outline.skin, *words])
+    entered = geometry is not None and geometry.shape in ENTERED
+    if anchors is None or not np.isfinite(anchors[:, 0]).any() or entered:
+        return ", ".join(dict.fromkeys([outline.skin, *words]))
     # A corner on the leading or trailing edge belongs to both sides and tells neither.
     inside = (anchors[:, 1] > 0.01) & (anchors[:, 1] < 99.99)
     corners = anchors[inside] if inside.any() else anchors
@@ -48,7 +68,24 @@ def drawn(outline: Outline, units: Units) -> str:
     words.append(f"station {_span(stations, units.system == 'inch')} {label}")
     if len(chords):
         words.append(f"{_span(chords, len(anchors) == 1)} %")
+    elif geometry is not None:
+        words += _round(outline, geometry)
     return ", ".join(words)
+
+
+def _round(outline: Outline, geometry: Geometry) -> list[str]:
+    """The angle round a closed body; nothing on other parts."""
+    skin = geometry.skin(outline.skin)
+    if not has_angles(skin):
+        return []
+    points = shapely.get_coordinates(shapely.segmentize(outline.shape, _STEP))
+    low, high = span_round(place_of(skin, points).angle)
+    if not np.isfinite(low):
+        return []
+    if (low, high) == (0.0, 360.0):
+        return ["all round"]
+    ends = [f"{round(v) % 360}" for v in (low, high)]
+    return [f"{ends[0] if ends[0] == ends[1] else '-'.join(ends)} degrees round"]
 
 
 def _span(values: NDArray[np.float64], tenths: bool) -> str:

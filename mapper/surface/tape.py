@@ -269,8 +269,8 @@ def tape_of(geometry: Geometry, skin_name: str, flat: ArrayLike) -> Tape | None:
 def tape_words(geometry: Geometry, skin_name: str, flat: ArrayLike) -> str:
     """One flat point (2,) in words: "rib 7, 120 mm outboard, 60 mm aft of front spar, upper side".
 
-    By station and % chord where there is no rib and spar to measure from; "off the sheet" for a
-    point that is on no chart. Whole mm.
+    By station and % chord, or the angle round, where there is no rib and spar to measure from; "off
+    the sheet" for a point that is on no chart. Whole mm.
     """
     skin = geometry.skin(skin_name)
     places = place_of(skin, points_of(flat)[:1])
@@ -284,5 +284,7 @@ def tape_words(geometry: Geometry, skin_name: str, flat: ArrayLike) -> str:
         out = f"{abs(tape.outboard):.0f} mm {'outboard' if tape.outboard >= 0 else 'inboard'}"
         aft = f"{abs(tape.aft):.0f} mm {'aft' if tape.aft >= 0 else 'forward'} of {tape.spar}"
         return f"{tape.rib}, {out}, {aft}{side}"
-    chord = "" if np.isnan(places.chord[0]) else f", {places.chord[0]:.1f} % chord"
-    return f"station {places.station[0]:.0f} mm{chord}{side}"
+    across = "" if np.isnan(places.chord[0]) else f", {places.chord[0]:.1f} % chord"
+    if np.isfinite(places.angle[0]):
+        across = f", {places.angle[0]:.0f} degrees round"
+    return f"station {places.station[0]:.0f} mm{across}{side}"

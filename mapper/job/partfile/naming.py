@@ -49,12 +49,15 @@ def extent(skin: Skin, piece: MultiPolygon) -> Extent:
     aft = on & (places.chord > 1.0)
     upper, lower = bool((aft & places.upper).any()), bool((aft & ~places.upper).any())
     side = "both" if upper == lower else ("upper" if upper else "lower")
-    angle = _turn(places.angle)
+    angle = span_round(places.angle)
     return Extent(_range(places.station), _range(places.chord), side, angle)
 
 
-def _turn(angles: np.ndarray) -> tuple[float, float]:
-    """Where angles begin and end going round: behind their widest gap."""
+def span_round(angles: np.ndarray) -> tuple[float, float]:
+    """Where angles (degrees) begin and end going round: behind their widest gap.
+
+    (0, 360) all round, NaN for none.
+    """
     known = np.unique(np.round(np.mod(angles[np.isfinite(angles)], 360.0), 6))
     if len(known) == 0:
         return np.nan, np.nan
