@@ -75,7 +75,7 @@ def add_entry(
     # Quotes round a kind of two words are forgotten easily: "coat-zone" will do.
     kind = kind.strip().lower() if " " in kind else kind.strip().lower().replace("-", " ")
     found = kind_of(kind)
-    moment, day = time_of(when, "time it was recorded"), day_of(to, "day it is deferred to")
+    moment, day = recorded_at(when), day_of(to, "day it is deferred to")
     with Desk(shop, job, by) as desk:
         owner = desk.find("part", part)
         drawn = outline_on(desk, owner, found, said_where)
@@ -102,6 +102,23 @@ def add_entry(
             step.add(made)
         said(step, f"{kind} on {owner.name!r}{size_words(desk, made)}: {made.id}")
         tell(desk, made)
+
+
+def recorded_at(text: str) -> Any:
+    """When something was recorded, as typed, None for "". Nobody records tomorrow's work: a day is
+    left for machines whose clocks differ."""
+    from datetime import timedelta
+
+    from mapper.store.shop import local_now
+
+    moment = time_of(text, "time it was recorded")
+    if moment is not None and moment > local_now() + timedelta(days=1):
+        raise MapperError(
+            f"--when {text} was given.",
+            f"It is {local_now():%Y-%m-%d %H:%M} now, and what is recorded has happened.",
+            "Check the year; a day that work is put off to is said with --state deferred --to.",
+        )
+    return moment
 
 
 def outline_on(desk: Desk, owner: Any, kind: Any, said_where: p.Placing) -> Any:
@@ -142,6 +159,7 @@ def take_photos(
 ) -> tuple:
     """Photos taken into the shop, with their captions and scales; () for none."""
     from mapper.job.entry import PhotoUse
+    from mapper.store.errors import PhotoRefused
     from mapper.units import count_of
 
     if len(captions) > len(files) or len(scales) > len(files):
@@ -153,7 +171,12 @@ def take_photos(
         )
     uses = []
     for i, file in enumerate(files):
-        stored = step.add_photo(desk.job.id, read_photo(desk, file))
+        try:
+            stored = step.add_photo(desk.job.id, read_photo(desk, file))
+        except PhotoRefused as error:
+            told = error.given.removeprefix("The file ")
+            words = error.given if told == error.given else f"{file} {told}"
+            raise MapperError(words, error.allowed, error.to_do) from error
         scale = scales[i] if i < len(scales) and scales[i] else None
         uses.append(PhotoUse(stored.id, captions[i] if i < len(captions) else "", scale))
     return tuple(uses)

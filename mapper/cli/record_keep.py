@@ -230,13 +230,19 @@ def backup(
     target: Annotated[Path, typer.Argument(help="New folder for the backup.", metavar="TARGET")],
     shop: Folder = None,
 ) -> None:
-    """Copy the shop to a new folder, photos included, while others may go on writing."""
+    """Copy the shop to a new folder, photos included, while others may go on writing.
+
+    Code 1 when a photo that the shop names is not in it: the backup is made, but look for the photo
+    in an older one.
+    """
     from mapper.store.backup import backup as store_backup
 
     with progress() as tell:
         made = store_backup(shop or Path(), target, tell)
     for line in made.lines():
         print(line)
+    if made.missing:
+        raise typer.Exit(1)
 
 
 @app.command("restore")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated, Any
 
 import typer
@@ -281,9 +282,15 @@ def chosen(desk: Desk, part: str, kind: str, state: str) -> list[Any]:
     ]
 
 
+def _photo_file(desk: Desk, photo_id: str) -> str:
+    """Where a photo lies in the shop's folder, with "missing: " before it where it does not."""
+    path = desk.book.photo_files.get(photo_id, "")
+    return str(path) if path and Path(path).is_file() else f"missing: {path}".rstrip(": ")
+
+
 @lists.command("photos")
 def list_photos(shop: Folder = None, job: InJob = "", csv: Csv = False) -> None:
-    """The photos of a job and the entries they belong to."""
+    """The photos of a job and the entries they belong to; of a file that is gone, "missing"."""
     with Desk(shop, job) as desk:
         photos = {p.id: p for p in desk.book.photos}
         used: dict[str, list[Any]] = {}
@@ -294,7 +301,7 @@ def list_photos(shop: Folder = None, job: InJob = "", csv: Csv = False) -> None:
             {"id": _id(p, csv), "entry": "" if e is None else f"{e.kind} {_id(e, csv)}",
              "caption": "" if u is None else u.caption, "pixels": f"{p.width} x {p.height}",
              "mm per pixel": None if u is None else u.mm_per_pixel,
-             "file": desk.book.photo_files.get(p.id, "")}
+             "file": _photo_file(desk, p.id)}
             for p in photos.values()
             for e, u in used.get(p.id, [(None, None)])
         ]  # fmt: skip

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import os
 import re
 import sqlite3
 from collections.abc import Iterator
@@ -125,6 +126,15 @@ def in_plain_words(error: BaseException, where: Path) -> StoreError:
             "Keep it as it is, and restore the newest backup into another folder.",
         )
     if name.startswith(("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM", "SQLITE_AUTH")):
+        folder = where.parent
+        if folder.is_dir() and not (os.access(folder, os.W_OK) and os.access(where, os.W_OK)):
+            return DiskRefused(
+                f"The shop in {folder} is read-only for you: its folder or its database may not be"
+                " written.",
+                "A shop is opened where it can be written, also to read, check or back it up.",
+                "Copy the whole folder to a disk of this machine, make the copy writable (chmod -R"
+                " u+w), and open that; or ask the owner of the folder for the right to write.",
+            )
         return DiskRefused(
             f"{where} cannot be opened for writing ({error}).",
             "The folder and its files must be writable for you, and its disk must have room.",

@@ -318,9 +318,9 @@ class Store:
         """Check the whole shop: chain, records, geometry, photos, database.
 
         head: a hash printed before (in a report, with a backup; 16 digits or more of it), so that a
-        history whose end was cut off shows. progress: called with what is being checked, how many
-        are done and how many there are. The command is `verify`, with `--head HASH`; it prints
-        `Verdict.lines()` and ends with code 1 unless `Verdict.sound`.
+        history whose end was cut off shows; StoreError for what is no hash. progress: called with
+        what is being checked, how many are done and how many there are. The command is `verify`,
+        with `--head HASH`; it prints `Verdict.lines()` and ends with code 1 unless `Verdict.sound`.
         """
         with plain_words(self.folder / DATABASE):
             return verify_shop(self.engine, self.folder, head, progress)

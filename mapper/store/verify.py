@@ -13,6 +13,7 @@ from sqlalchemy import Connection, Engine, Table, func, select
 from mapper.job.plain import from_plain, to_plain
 from mapper.store import photos
 from mapper.store.canonical import canonical, digest
+from mapper.store.errors import StoreError
 from mapper.store.history import FIRST, RAW_ROWS, row_hash
 from mapper.store.stored import BY_KIND, EARLIER, GEOMETRY, KEPT, STORED, Stored
 from mapper.store.tables import earlier_history, geometry, history
@@ -66,6 +67,9 @@ class _Findings:
     # What is kept by its digest, as the chain tells of it: kind -> digest -> facts.
     kept: dict[str, dict[str, str]] = field(default_factory=lambda: {k: {} for k in KEPT})
     named: set[str] = field(default_factory=set)
+    # Digest of a photo -> its ids in the history; id of a photo -> the entries it is on, in words.
+    photo_ids: dict[str, set[str]] = field(default_factory=dict)
+    photo_on: dict[str, list[str]] = field(default_factory=dict)
     head_at: int | None = None
 
     def broken(self, seq: int, why: str) -> None:
@@ -77,13 +81,17 @@ class _Findings:
 def verify_shop(
     engine: Engine, folder: Path, head: str | None = None, progress: Progress | None = None
 ) -> Verdict:
-    """Check everything of a shop, from one moment; see `Store.verify`. Nothing is changed."""
+    """Check everything of a shop, from one moment; see `Store.verify`. Nothing is changed.
+
+    Raises StoreError for a head that is no hash: a check against it would say nothing.
+    """
     tell = progress or (lambda what, done, of: None)
     found = _Findings()
     if head is not None and (len(head) < SHORTEST or set(head.lower()) - set("0123456789abcdef")):
-        found.problems.append(
-            f"{head!r} is no hash to compare with: give the {SHORTEST} to 64 hexadecimal digits"
-            " that were printed."
+        raise StoreError(
+            f"{head!r} is no hash to compare with.",
+            f"Allowed: the {SHORTEST} to 64 hexadecimal digits that a report or a backup prints.",
+            "`mapper history` shows only the first 8; `mapper history --csv` has them whole.",
         )
     with engine.connect() as connection:
         connection = connection.execution_options(reading=True)
@@ -163,7 +171,7 @@ def _chain(connection: Connection, found: _Findings, head: str, tell: Progress) 
         if contents.setdefault(values["action_id"], values["content"]) != values["content"]:
             found.broken(number, "its action has two contents")
         previous = values["hash"]
-        if head and len(head) >= SHORTEST and previous.startswith(head):
+        if head and previous.startswith(head):
             found.head_at = number
         _follow(values, found)
     found.newest, found.rows = previous, total
@@ -184,7 +192,9 @@ def _follow(values: Any, found: _Findings) -> None:
     if kind == "photo":
         for text in (before, after):
             if text is not None:
-                found.named.add(str(_plain(text).get("digest")))
+                name = str(_plain(text).get("digest"))
+                found.named.add(name)
+                found.photo_ids.setdefault(name, set()).add(key)
 
 
 def _plain(text: str) -> dict[str, Any]:
@@ -227,6 +237,7 @@ def _hanging(connection: Connection, found: _Findings) -> None:
     wanted: dict[Any, set[tuple[Any, ...]]] = {table: set() for table in HANGING}
     for body in connection.execution_options(yield_per=500).scalars(select(entries.c.body)):
         plain = _plain(body)
+        _photos_on(plain, found)
         for table, rows_of in HANGING.items():
             try:
                 rows = rows_of(plain)
@@ -240,6 +251,17 @@ def _hanging(connection: Connection, found: _Findings) -> None:
         for entry_id in sorted({row[0] for row in there ^ wanted[table]}):
             name = table.name.replace("_", " ")
             found.problems.append(f"The entry {entry_id} is filed wrongly: its rows of {name}.")
+
+
+def _photos_on(entry: dict[str, Any], found: _Findings) -> None:
+    """Note which photos an entry shows; an entry that cannot be read shows none."""
+    uses = entry.get("photos")
+    for use in uses if isinstance(uses, list) else []:
+        if isinstance(use, dict):
+            words = f"the {entry.get('kind')} {str(entry.get('id'))[:8]}"
+            caption = use.get("caption")
+            words += f" ({caption})" if caption else ""
+            found.photo_on.setdefault(str(use.get("photo_id")), []).append(words)
 
 
 def _kept(
@@ -275,6 +297,11 @@ def _photos(folder: Path, found: _Findings, tell: Progress) -> None:
         wrong = photos.is_sound(folder, key)
         if wrong:
             found.problems.append(f"The photo {key} {wrong}.")
+            on = [
+                words for i in sorted(found.photo_ids[key]) for words in found.photo_on.get(i, ())
+            ]
+            where = f"belongs to {', '.join(on)}" if on else "is on no entry now"
+            found.notes.append(f"That photo ({key[:8]}) {where}.")
     extra = photos.names_in(folder) - found.named
     if extra:
         found.notes.append(

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from mapper.job.entry import Entry, PhotoUse
+from mapper.store.errors import StoreError
 from mapper.store.history import row_hash
 from mapper.store.shop import Store, open_shop
 from tests.store.makers import ANN, drawn, entry, new_shop, picture, shape
@@ -128,9 +129,14 @@ def test_an_older_hash_is_found_with_what_came_since(full: Store) -> None:
     )
 
 
-@pytest.mark.parametrize("head", ["", "abc", "z" * 64, "0" * 64])
-def test_what_is_no_hash_of_this_history_is_no_assurance(full: Store, head: str) -> None:
-    assert not verdict(full, head).sound
+def test_a_hash_that_this_history_does_not_hold_is_no_assurance(full: Store) -> None:
+    assert not verdict(full, "0" * 64).sound
+
+
+@pytest.mark.parametrize("head", ["", "abc", "z" * 64, "d2fa74d8"])
+def test_what_is_no_hash_is_refused_and_no_forgery_is_told_of(full: Store, head: str) -> None:
+    with pytest.raises(StoreError, match=r"no hash to compare with.*history --csv"):
+        verdict(full, head)
 
 
 @pytest.mark.parametrize(
@@ -173,7 +179,9 @@ def test_a_changed_photo_is_named(full: Store, data: bytes | None, told: str) ->
     path.unlink()
     if data is not None:
         path.write_bytes(data)
-    assert any(told in problem and path.name in problem for problem in verdict(full).problems)
+    found = verdict(full)
+    assert any(told in problem and path.name in problem for problem in found.problems)
+    assert any(f"({path.name[:8]}) belongs to the " in note for note in found.notes), found.notes
 
 
 def test_a_file_that_no_record_names_is_only_noted(full: Store) -> None:
