@@ -10,10 +10,11 @@ import contextlib
 import gzip
 import secrets
 import threading
+import time
 from collections.abc import AsyncIterator
 from datetime import datetime
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from fastapi import FastAPI, Request
 from fastapi import Path as InPath
@@ -25,11 +26,11 @@ from mapper.drawing.style import STYLE_FILE
 from mapper.errors import MapperError
 from mapper.job import telling
 from mapper.job.records import Person
+from mapper.late import Late
 from mapper.store.action import Answer as StoreAnswer
 from mapper.store.errors import NoSuchRecord
 from mapper.store.photos import rules_of
 from mapper.store.shop import Clock, local_now
-from mapper.surface.warm import warm
 from mapper.viewer.server import actions, models, outbox, pages, photos, refusals
 from mapper.viewer.server.actions import Drawing
 from mapper.viewer.server.drawn import Id
@@ -39,8 +40,14 @@ from mapper.viewer.server.guard import BODY_MOST, Guard
 from mapper.viewer.server.jsons import joined, text
 from mapper.viewer.server.live import LiveBook
 from mapper.viewer.server.refusals import Unknown
-from mapper.viewer.server.room import Room
+from mapper.viewer.server.room import BEGIN, Room
 from mapper.viewer.server.views import job_view, outline_view, person_view
+
+if TYPE_CHECKING:
+    from mapper.surface import warm
+else:
+    # It brings in what only imported meshes need: not before anything is answered.
+    warm = Late("mapper.surface.warm")
 
 PACK_FROM = 1500  # bytes: less is not worth packing
 Digest = Annotated[str, InPath(pattern="^[0-9a-f]{64}$")]
@@ -94,9 +101,11 @@ def make_app(
 def _ready(room: Room) -> None:
     """What the first stroke would wait for, done while the page loads."""
     with contextlib.suppress(MapperError):
+        room.helper.wake()
         for job in room.store.jobs():
             room.live(job.id)
-    warm()
+    time.sleep(BEGIN / 2)
+    warm.warm()
 
 
 def _live(room: Room, job: str) -> LiveBook:

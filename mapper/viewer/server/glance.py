@@ -39,10 +39,10 @@ class Glances:
         self._closed = False
         self._thread: threading.Thread | None = None
 
-    def look(self, live: LiveBook, part_ids: Iterable[str]) -> None:
-        """Have these parts looked at again before long."""
+    def look(self, live: LiveBook, part_ids: Iterable[str], later: float = 0.0) -> None:
+        """Have these parts looked at again before long, not before `later` seconds."""
         with self._wake:
-            now = time.monotonic()
+            now = time.monotonic() + later
             for part_id in part_ids:
                 if not self._dirty:
                     self._first = now

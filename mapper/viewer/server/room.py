@@ -31,6 +31,7 @@ from mapper.viewer.server.views import (
 )
 
 SHAPES_KEPT = 24  # packed shapes in memory
+BEGIN = 5.0  # seconds in which the first page is loaded before areas are worked out
 
 
 def cache_folder() -> Path:
@@ -84,7 +85,7 @@ class Room:
                 live.listeners.append(lambda moved, before: self._moved(live, moved, before))
                 self._views[job_id] = {}
                 self._books[job_id] = live
-                self.glances.look(live, [p.id for p in live.book.parts])
+                self.glances.look(live, [p.id for p in live.book.parts], BEGIN)
         return live
 
     def catch_up(self) -> None:

@@ -109,6 +109,7 @@ def test_an_id_used_for_something_else_is_refused_showing_both(say: Any, other: 
         {"values": {"what": "crack"}},
         {"state": "closed"},
         {"place": "near rib 4"},
+        {"photos": [{"photo_id": "p-1", "caption": "", "mm_per_pixel": None}]},
         {"where": where(stroke((600, 300), (705, 320)))},
     ],
 )

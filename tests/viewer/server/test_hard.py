@@ -137,7 +137,7 @@ def test_one_who_reads_nothing_is_let_go_and_asks_again(monkeypatch: pytest.Monk
             listener.put(Message(number, b"{}"))
         return [line async for line in stream(feed, listener, 0, None)]
 
-    lines = asyncio.run(run())
+    lines = asyncio.run(asyncio.wait_for(run(), 10))
     # What is left after the flood is the end of the stream, and what came last is not told.
     assert lines[0].startswith(b"retry") and len(lines) <= 2
 
