@@ -167,7 +167,8 @@ def turned(fine: Fine) -> tuple[Ints, Array]:
     Triangles flatter than SHORT on a closed edge are left out: they are less than the cut of an
     opening is right to.
     """
-    vertex, side, opp, back = fine.vertex.copy(), sides_of(fine.lay), *_across(fine.vertex)
+    vertex, side = fine.vertex.copy(), sides_of(fine.lay)
+    opp, back = flips.across(vertex, fine.count)
     # A side is as long in one triangle as in the other, to the grid that openings are cut on.
     row, k = np.nonzero(opp >= 0)
     mean = 0.5 * (side[row, k] + side[opp[row, k], back[row, k]])
@@ -184,20 +185,3 @@ def heights(side: Array) -> Array:
     inner = (long + (middle + short)) * (short - (long - middle))
     inner = inner * (short + (long - middle)) * (long + (middle - short))
     return np.asarray(np.sqrt(np.maximum(inner, 0.0))[:, None] / (2.0 * side))
-
-
-def _across(vertex: Ints) -> tuple[Ints, Ints]:
-    """The triangle across each side and the side's number there; -1 at edges, and where more than
-    two meet or two run the same way (corners made one may do that): such a side stays."""
-    ends = vertex[:, [[1, 2], [2, 0], [0, 1]]].reshape(-1, 2).astype(np.int64)
-    key = ends.min(axis=1) * (int(vertex.max(initial=0)) + 1) + ends.max(axis=1)
-    order = np.argsort(key, kind="stable")
-    start = np.flatnonzero(np.concatenate([[True], np.diff(key[order]) != 0]))
-    many = np.diff(np.append(start, len(order)))
-    one, two = order[start[many == 2]], order[start[many == 2] + 1]
-    against = ends[one, 0] != ends[two, 0]
-    one, two = one[against], two[against]
-    opp, back = np.full(vertex.size, -1, np.int32), np.full(vertex.size, -1, np.int32)
-    opp[one], opp[two] = two // 3, one // 3
-    back[one], back[two] = two % 3, one % 3
-    return opp.reshape(-1, 3), back.reshape(-1, 3)

@@ -38,6 +38,47 @@ def _double(a: float, b: float, c: float) -> float:
 
 
 @njit(cache=True, nogil=True)
+def across(vertex: Ints, count: int) -> tuple[Ints, Ints]:
+    """The triangle across each side (M, 3) and the side's number there; -1 at edges, and where more
+    than two meet or two run the same way (corners made one may do that): such a side stays.
+
+    vertex (M, 3): corners, below count.
+    """
+    sides = 3 * vertex.shape[0]
+    opp, back = np.full((sides // 3, 3), -1, np.int32), np.full((sides // 3, 3), -1, np.int32)
+    # Sides by their lower corner, one after another.
+    first = np.zeros(count + 1, np.int64)
+    low, high = np.empty(sides, np.int32), np.empty(sides, np.int32)
+    for e in range(sides):
+        a, b = vertex[e // 3, (e + 1) % 3], vertex[e // 3, (e + 2) % 3]
+        # A side that runs from the higher corner is marked by a number below nothing.
+        low[e], high[e] = (a, b) if a < b else (b, -1 - a)
+        first[low[e] + 1] += 1
+    for v in range(count):
+        first[v + 1] += first[v]
+    free = first[:-1].copy()
+    here = np.empty(sides, np.int64)
+    for e in range(sides):
+        here[free[low[e]]] = e
+        free[low[e]] += 1
+    for v in range(count):
+        for one in range(first[v], first[v + 1]):
+            e = here[one]
+            wanted = high[e]
+            met = same = 0
+            found = -1
+            for two in range(first[v], first[v + 1]):
+                if high[here[two]] == wanted:
+                    same += 1
+                elif high[here[two]] == -1 - wanted:
+                    met += 1
+                    found = here[two]
+            if same == 1 and met == 1:
+                opp[e // 3, e % 3], back[e // 3, e % 3] = found // 3, found % 3
+    return opp, back
+
+
+@njit(cache=True, nogil=True)
 def turn_sides(vertex: Ints, side: Array, opp: Ints, back: Ints) -> int:
     """Turns sides in place until all are Delaunay; how many turns it took.
 

