@@ -54,31 +54,125 @@ function sheet(across: number, up: number): LoadedShape {
 }
 
 const frame = () => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));
-const median = (times: number[]) => times.slice().sort((a, b) => a - b)[times.length >> 1]!;
 
-class PageBench {
-  shape!: LoadedShape;
-  views!: PartViews;
-  private count = 0;
+/** The same with a scene library as one would write it: ray, texture, render. */
+class Ordinary {
+  readonly canvas = document.createElement("canvas");
+  readonly tree: number;
+  private readonly renderer: THREE.WebGLRenderer;
+  private readonly scene = new THREE.Scene();
+  private readonly camera: THREE.PerspectiveCamera;
+  private readonly mesh: THREE.Mesh;
+  private readonly paper = document.createElement("canvas");
+  private readonly pen: CanvasRenderingContext2D;
+  private readonly texture: THREE.CanvasTexture;
+  private readonly ray = new THREE.Raycaster();
+  private before: THREE.Vector2 | null = null;
 
-  async ours(across: number, up: number, width: number, height: number): Promise<void> {
-    this.views?.dispose();
-    const host = document.getElementById("host")!;
-    Object.assign(host.style, { position: "absolute", width: `${2 * width + 6}px`, height: `${height}px`, inset: "auto", left: "0", top: "0" });
-    this.shape = sheet(across, up);
-    this.views = new PartViews(host, {
-      onUnder: () => undefined, onTap: () => undefined, onFace: () => undefined,
-      onDrawn: () => { this.count++; this.views.setDrawn([]); },
+  constructor(skin: LoadedSkin, eye: number[], target: number[], private readonly size: [number, number]) {
+    const [width, height] = size;
+    this.renderer = new THREE.WebGLRenderer({ canvas: this.canvas, antialias: false });
+    this.renderer.setPixelRatio(devicePixelRatio);
+    this.renderer.setSize(width, height, false);
+    const geometry = new THREE.BufferGeometry();
+    geometry.setAttribute("position", new THREE.BufferAttribute(skin.points, 3));
+    const high = skin.header.bounds[3];
+    const uv = skin.flat.map((value, i) => value / (i % 2 ? high : WIDE));
+    geometry.setAttribute("uv", new THREE.BufferAttribute(uv, 2));
+    geometry.setIndex(new THREE.BufferAttribute(skin.triangles.slice(), 1)); // the tree sorts it
+    geometry.computeVertexNormals();
+    this.paper.width = 2048;
+    this.paper.height = Math.round((2048 * high) / WIDE);
+    this.pen = this.paper.getContext("2d", { willReadFrequently: true })!;
+    this.pen.fillStyle = "#eeeeec";
+    this.pen.fillRect(0, 0, this.paper.width, this.paper.height);
+    this.pen.strokeStyle = "#337adb";
+    this.pen.lineWidth = (50 * 2048) / WIDE;
+    this.pen.lineCap = "round";
+    this.texture = new THREE.CanvasTexture(this.paper);
+    this.texture.generateMipmaps = false;
+    this.texture.minFilter = THREE.LinearFilter;
+    const material = new THREE.MeshLambertMaterial({ map: this.texture, side: THREE.DoubleSide });
+    this.mesh = new THREE.Mesh(geometry, material);
+    this.mesh.raycast = acceleratedRaycast;
+    const begun = performance.now();
+    geometry.boundsTree = new MeshBVH(geometry);
+    this.tree = performance.now() - begun;
+    this.scene.add(this.mesh, new THREE.HemisphereLight(0xffffff, 0x888888, 2));
+    this.camera = new THREE.PerspectiveCamera(28, width / height, 10, 100000);
+    this.camera.up.set(0, 0, 1);
+    this.camera.position.fromArray(eye);
+    this.camera.lookAt(...(target as [number, number, number]));
+    this.camera.updateMatrixWorld();
+    (this.ray as unknown as { firstHitOnly: boolean }).firstHitOnly = true;
+  }
+
+  pick(x: number, y: number): THREE.Intersection | undefined {
+    const [width, height] = this.size;
+    this.ray.setFromCamera(new THREE.Vector2((2 * x) / width - 1, 1 - (2 * y) / height), this.camera);
+    return this.ray.intersectObject(this.mesh)[0];
+  }
+
+  lift(): void {
+    this.before = null;
+  }
+
+  event(x: number, y: number): void {
+    const at = this.pick(x, y)?.uv;
+    if (at) {
+      const from = this.before ?? at;
+      this.pen.beginPath();
+      this.pen.moveTo(from.x * this.paper.width, (1 - from.y) * this.paper.height);
+      this.pen.lineTo(at.x * this.paper.width, (1 - at.y) * this.paper.height);
+      this.pen.stroke();
+      this.before = at.clone();
+      this.texture.needsUpdate = true;
+    }
+    this.renderer.render(this.scene, this.camera);
+  }
+
+  settle(): void {
+    const gl = this.renderer.getContext();
+    gl.readPixels(0, 0, 1, 1, gl.RGBA, gl.UNSIGNED_BYTE, new Uint8Array(4));
+  }
+}
+
+class Pair {
+  readonly host = document.createElement("div");
+  readonly views: PartViews;
+  readonly ordinary: Ordinary;
+  strokes = 0;
+
+  constructor(readonly shape: LoadedShape, private readonly width: number, private readonly height: number) {
+    Object.assign(this.host.style, { position: "absolute", width: `${2 * width + 6}px`, height: `${height}px`, left: "0", top: "0" });
+    document.body.append(this.host);
+    this.views = new PartViews(this.host, {
+      onUnder: () => undefined,
+      onTap: () => undefined,
+      onFace: () => undefined,
+      onDrawn: () => {
+        this.strokes++;
+        this.views.setDrawn([]);
+      },
     });
-    this.views.show(this.shape, 0, "outer");
+    this.views.show(shape, 0, "outer");
     this.views.setTool({ type: "brush", radius: 25, wipe: false });
     this.views.flush();
-    await new Promise((done) => setTimeout(done, 300));
-    await frame();
+    const { camera } = this.views.space.picture;
+    this.ordinary = new Ordinary(shape.skins[0]!, [...camera.eye], [...camera.target], [width, height]);
+    Object.assign(this.ordinary.canvas.style, { position: "absolute", left: "0", top: "0", width: `${width}px`, height: `${height}px` });
+    document.body.append(this.ordinary.canvas);
+    this.see(null);
+  }
+
+  /** Which of the two is on the screen. */
+  see(which: "ours" | "theirs" | null): void {
+    this.host.style.visibility = which === "ours" ? "visible" : "hidden";
+    this.ordinary.canvas.style.visibility = which === "theirs" ? "visible" : "hidden";
   }
 
   /** Way of a stroke over the part, CSS px of the 3D view. */
-  private way(steps: number): [number, number][] {
+  way(steps: number): [number, number][] {
     const a = this.views.space.toView([900, 500])!, b = this.views.space.toView([2600, 700])!;
     return Array.from({ length: steps }, (_, i): [number, number] => {
       const t = i / (steps - 1);
@@ -86,19 +180,19 @@ class PageBench {
     });
   }
 
-  /** Event to pixel, ms: the event is handled, everything it asks for is drawn, and is there. */
-  async stroke(steps: number): Promise<{ median: number; p95: number; strokes: number }> {
+  async ours(steps: number, shown: boolean): Promise<number[]> {
     const { views } = this;
-    const pane = document.querySelector(".view-3d")!;
+    const pane = this.host.querySelector(".view-3d")!;
     const box = pane.getBoundingClientRect();
     const send = (type: string, x: number, y: number) =>
       pane.dispatchEvent(new PointerEvent(type, {
         pointerId: 5, pointerType: "mouse", button: type === "pointermove" ? -1 : 0, buttons: 1, bubbles: true,
         cancelable: true, clientX: box.left + x, clientY: box.top + y,
       }));
-    const way = this.way(steps);
+    const way = this.way(steps + 1);
     send("pointerdown", ...way[0]!);
     views.flush();
+    views.space.picture.settle();
     const times: number[] = [];
     for (const at of way.slice(1)) {
       const begun = performance.now();
@@ -106,107 +200,76 @@ class PageBench {
       views.flush();
       views.space.picture.settle();
       times.push(performance.now() - begun);
-      await frame();
+      if (shown) await frame();
     }
-    send("pointerup", ...way[way.length - 1]!);
-    times.sort((a, b) => a - b);
-    return { median: median(times), p95: times[Math.floor(times.length * 0.95)]!, strokes: this.count };
+    send("pointerup", ...way[steps]!);
+    views.flush();
+    views.space.picture.settle();
+    return times;
   }
 
-  /** The same with a scene library as one would write it: ray, texture, render. */
-  async theirs(width: number, height: number, ratio: number, steps: number): Promise<Record<string, number>> {
-    const canvas = document.createElement("canvas");
-    const renderer = new THREE.WebGLRenderer({ canvas, antialias: false });
-    renderer.setPixelRatio(ratio);
-    renderer.setSize(width, height, false);
-    const skin = this.shape.skins[0]!;
-    const geometry = new THREE.BufferGeometry();
-    geometry.setAttribute("position", new THREE.BufferAttribute(skin.points, 3));
-    const uv = new Float32Array(skin.flat.length);
-    const high = skin.header.bounds[3];
-    for (let i = 0; i < uv.length; i += 2) {
-      uv[i] = skin.flat[i]! / WIDE;
-      uv[i + 1] = skin.flat[i + 1]! / high;
-    }
-    geometry.setAttribute("uv", new THREE.BufferAttribute(uv, 2));
-    geometry.setIndex(new THREE.BufferAttribute(skin.triangles, 1));
-    geometry.computeVertexNormals();
-    const paper = document.createElement("canvas");
-    paper.width = 2048;
-    paper.height = Math.round((2048 * high) / WIDE);
-    const pen = paper.getContext("2d", { willReadFrequently: true })!;
-    pen.fillStyle = "#eeeeec";
-    pen.fillRect(0, 0, paper.width, paper.height);
-    const texture = new THREE.CanvasTexture(paper);
-    texture.generateMipmaps = false;
-    texture.minFilter = THREE.LinearFilter;
-    const mesh = new THREE.Mesh(geometry, new THREE.MeshLambertMaterial({ map: texture, side: THREE.DoubleSide }));
-    mesh.raycast = acceleratedRaycast;
-    const treeBegun = performance.now();
-    geometry.boundsTree = new MeshBVH(geometry);
-    const tree = performance.now() - treeBegun;
-    const scene = new THREE.Scene();
-    scene.add(mesh, new THREE.HemisphereLight(0xffffff, 0x888888, 2));
-    const own = this.views.space.picture.camera;
-    const camera = new THREE.PerspectiveCamera(28, width / height, 10, 100000);
-    camera.up.set(0, 0, 1);
-    camera.position.set(...own.eye);
-    camera.lookAt(...own.target);
-    camera.updateMatrixWorld();
-    const gl = renderer.getContext();
-    renderer.render(scene, camera);
-    gl.readPixels(0, 0, 1, 1, gl.RGBA, gl.UNSIGNED_BYTE, new Uint8Array(4));
-    const ray = new THREE.Raycaster();
-    (ray as unknown as { firstHitOnly: boolean }).firstHitOnly = true;
-    const pick = (x: number, y: number) => {
-      ray.setFromCamera(new THREE.Vector2((2 * x) / width - 1, 1 - (2 * y) / height), camera);
-      return ray.intersectObject(mesh)[0];
-    };
-    pen.strokeStyle = "#337adb";
-    pen.lineWidth = (50 * 2048) / WIDE;
-    pen.lineCap = "round";
-    let before: THREE.Vector2 | undefined;
+  async theirs(steps: number, shown: boolean): Promise<number[]> {
     const times: number[] = [];
-    for (const [x, y] of this.way(steps)) {
+    this.ordinary.lift();
+    const way = this.way(steps + 1);
+    this.ordinary.event(...way[0]!);
+    this.ordinary.settle();
+    for (const [x, y] of way.slice(1)) {
       const begun = performance.now();
-      const at = pick(x, y)?.uv;
-      if (at) {
-        pen.beginPath();
-        pen.moveTo((before ?? at).x * paper.width, (1 - (before ?? at).y) * paper.height);
-        pen.lineTo(at.x * paper.width, (1 - at.y) * paper.height);
-        pen.stroke();
-        before = at.clone();
-        texture.needsUpdate = true;
-      }
-      renderer.render(scene, camera);
-      gl.readPixels(0, 0, 1, 1, gl.RGBA, gl.UNSIGNED_BYTE, new Uint8Array(4));
+      this.ordinary.event(x, y);
+      this.ordinary.settle();
       times.push(performance.now() - begun);
-      await frame();
+      if (shown) await frame();
     }
-    // Picks: the same places, asked of both.
+    return times;
+  }
+}
+
+class PageBench {
+  pairs: Pair[] = [];
+
+  prepare(across: number, up: number, width: number, height: number): void {
+    this.pairs.push(new Pair(sheet(across, up), width, height));
+  }
+
+  /** Event to pixel, ms, of each event of a stroke: the event is handled, all it asks for is drawn and
+   * is in the picture. shown: with a frame on the screen after each, which software draws as well. */
+  async round(index: number, steps: number, shown: boolean): Promise<{ ours: number[]; theirs: number[] }> {
+    const pair = this.pairs[index]!;
+    if (shown) pair.see("ours");
+    if (shown) await frame();
+    const ours = await pair.ours(steps, shown);
+    if (shown) pair.see("theirs");
+    if (shown) await frame();
+    const theirs = await pair.theirs(Math.min(steps, 4), shown);
+    pair.see(null);
+    return { ours, theirs };
+  }
+
+  /** Picks, us each: the stored image and a tree of boxes at the same places; what either costs, ms. */
+  picks(index: number): Record<string, number> {
+    const { views, ordinary } = this.pairs[index]!;
+    const { width, height } = views.space.port;
     const places = Array.from({ length: 4000 }, (_, i): [number, number] => [
       width * (0.15 + 0.7 * ((i * 0.618034) % 1)), height * (0.2 + 0.6 * ((i * 0.754878) % 1)),
     ]);
-    let hits = 0, ours = 0;
-    let begun = performance.now();
-    for (const [x, y] of places) if (pick(x, y)) hits++;
-    const rays = performance.now() - begun;
-    const { picks } = this.views.space.picture;
-    begun = performance.now();
-    for (let k = 0; k < 25; k++) for (const [x, y] of places) if (picks!.at(x, y)) ours++;
-    const image = (performance.now() - begun) / 25;
-    // What the stored image costs, once for each rest of the camera.
-    this.views.space.picture.show([...this.views.space.all()], 0, 0);
-    begun = performance.now();
-    this.views.space.redraw();
-    this.views.space.picture.settle();
+    const { picks } = views.space.picture;
+    let image = Infinity, rays = Infinity, hits = 0, ours = 0;
+    for (let round = 0; round < 5; round++) {
+      let begun = performance.now();
+      hits = places.filter(([x, y]) => ordinary.pick(x, y)).length;
+      rays = Math.min(rays, performance.now() - begun);
+      begun = performance.now();
+      for (let k = 0; k < 25; k++) ours = places.filter(([x, y]) => picks!.at(x, y)).length;
+      image = Math.min(image, (performance.now() - begun) / 25);
+    }
+    views.space.picture.show([...views.space.all()], 0, 0);
+    const begun = performance.now();
+    views.space.redraw();
+    views.space.picture.settle();
     const rest = performance.now() - begun;
-    renderer.dispose();
-    renderer.forceContextLoss();
-    return {
-      median: median(times), tree, rest, rays: (1000 * rays) / places.length, image: (1000 * image) / places.length,
-      hits, ours: ours / 25,
-    };
+    const each = (ms: number) => (1000 * ms) / places.length;
+    return { image: each(image), rays: each(rays), hits, ours, rest, tree: ordinary.tree };
   }
 }
 

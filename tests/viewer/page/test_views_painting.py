@@ -28,11 +28,7 @@ def paint(views: Views, flats: list[tuple[float, float]], where: str) -> list[di
 def live_cover(views: Views, flat: tuple[float, float]) -> float:
     """Alpha of the paint on the flat map at a place, 0 to 255."""
     return views.run(
-        """flat => {
-          const { live, ratio } = bench.views.stage;
-          const [x, y] = bench.views.flat.camera.toScreen(...flat);
-          return live.getImageData(Math.round(x * ratio), Math.round(y * ratio), 1, 1).data[3];
-        }""",
+        "f => bench.views.stage.live.colourAt(...bench.views.flat.camera.toScreen(...f))[3]",
         list(flat),
     )
 

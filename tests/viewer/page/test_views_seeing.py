@@ -194,15 +194,17 @@ def test_the_ring_has_the_brush_s_true_size(views: Views, name: str, place: Any)
     views.run("bench.views.flush()")
     wide = views.run(
         """y => {
-          const { top, ratio } = bench.views.stage;
-          const { left, width } = bench.views.flat.port;
-          const { data } = top.getImageData(left * ratio, Math.round(y * ratio), width * ratio, 1);
+          const { flatTop } = bench.views.stage;
+          const { width } = bench.views.flat.port;
           let first = -1, last = -1;
-          for (let i = 0; i < data.length / 4; i++) if (data[4 * i + 3] > 60 && data[4 * i] < 100) {
-            if (first < 0) first = i;
-            last = i;
+          for (let x = 0; x < width; x++) {
+            const [red, , , cover] = flatTop.colourAt(x, y);
+            if (cover > 60 && red < 100) {
+              if (first < 0) first = x;
+              last = x;
+            }
           }
-          return (last - first + 1) / ratio;
+          return last - first + 1;
         }""",
         at[1],
     )

@@ -70,6 +70,16 @@ export class Over {
     }
   }
 
+  /** A box round all of the lines on the screen, seen or hidden, CSS px. */
+  boxOf({ values }: Lifted): Box {
+    const points: Flat[] = [];
+    for (let i = 0; i < values.length; i += 6) {
+      const [x, y, depth] = this.point(values, i);
+      if (depth > NEAR) points.push([x, y]);
+    }
+    return boxOf([points]);
+  }
+
   /** x, y CSS px, depth, and whether the face in view is turned to the eye there. */
   private point(v: Float32Array | number[], at: number): readonly [number, number, number, boolean] {
     const { eye } = this.camera;

@@ -2,7 +2,7 @@
 // flat mm. One way for the live paint, for "about" areas and for outlines that wait to be sent.
 
 import type { Flat, Shape } from "../wire.ts";
-import { boxOf, crossing, distance, EMPTY_BOX, grown, unite, type Box, type Polygon } from "../lib/plane.ts";
+import { boxOf, common, crossing, distance, EMPTY_BOX, grown, isEmpty, unite, type Box, type Polygon } from "../lib/plane.ts";
 import { pathOf, type SkinModel } from "./model.ts";
 
 type Pen = CanvasRenderingContext2D;
@@ -13,9 +13,16 @@ export type KeptOutlines = (entry: string) => readonly Polygon[];
 /** A line without a width is drawn as paint this wide, mm, so that it shows on the sheet. */
 const THIN = 0.5;
 
-/** Everything drawn, in order; wiping takes off what came before. Ends by clipping to the sheet. */
-export function paintShapes(pen: Pen, shapes: readonly Shape[], model: SkinModel, kept: KeptOutlines): void {
-  for (const shape of shapes) paintShape(pen, shape, model, kept);
+/** Everything drawn, in order; wiping takes off what came before. within: what lies outside this box
+ * of the map need not be drawn. */
+export function paintShapes(
+  pen: Pen, shapes: readonly Shape[], model: SkinModel, kept: KeptOutlines, within?: Box,
+): void {
+  for (const shape of shapes) {
+    // Most strokes of a long day are not where this piece of canvas is.
+    const away = within && shape.type === "stroke" && isEmpty(common(within, brushOf(shape.points, shape.radius, model).box));
+    if (!away) paintShape(pen, shape, model, kept);
+  }
 }
 
 export function paintShape(pen: Pen, shape: Shape, model: SkinModel, kept: KeptOutlines): void {
@@ -58,10 +65,34 @@ export function paintShape(pen: Pen, shape: Shape, model: SkinModel, kept: KeptO
   pen.globalCompositeOperation = "source-over";
 }
 
+interface Brush {
+  radius: number;
+  count: number;
+  /** On the map, at each point. */
+  radii: number[];
+  /** Whether it reaches a rim somewhere. */
+  near: boolean;
+  box: Box;
+}
+
+const brushes = new WeakMap<readonly Flat[], Brush>();
+
+/** What drawing a stroke needs to know of the sheet; found once for its points. */
+function brushOf(points: readonly Flat[], radius: number, model: SkinModel): Brush {
+  const kept = brushes.get(points);
+  if (kept && kept.radius === radius && kept.count === points.length) return kept;
+  const radii = points.map((p) => model.flatRadius(p, radius));
+  const reach = Math.max(...radii);
+  const near = points.some((p) => model.nearRim(p, reach));
+  const brush = { radius, count: points.length, radii, near, box: grown(boxOf([points]), reach * 1.02) };
+  brushes.set(points, brush);
+  return brush;
+}
+
 /** A stroke as wide as the brush is true, clipped to the chart and its openings where it is near. */
 export function paintStroke(pen: Pen, points: readonly Flat[], radius: number, model: SkinModel): void {
   if (!points.length) return;
-  const radii = points.map((p) => model.flatRadius(p, radius));
+  const { radii, near } = brushOf(points, radius, model);
   const draw = (): void => {
     pen.lineCap = pen.lineJoin = "round";
     let i = 0;
@@ -84,8 +115,7 @@ export function paintStroke(pen: Pen, points: readonly Flat[], radius: number, m
       i++;
     }
   };
-  const reach = Math.max(...radii);
-  if (points.some((p) => model.nearRim(p, reach))) clipped(pen, model, points[0], draw);
+  if (near) clipped(pen, model, points[0], draw);
   else draw();
 }
 

@@ -1,7 +1,7 @@
 // What 3D and flat map have in common: a place on the host, a way from the screen to the map, paint.
 
 import type { Flat, Shape } from "../wire.ts";
-import type { Item } from "./items.ts";
+import type { Box } from "../lib/plane.ts";
 import type { Port, Scene } from "./flatdraw.ts";
 import type { KeptOutlines } from "./paint.ts";
 import type { Hit } from "./strokes.ts";
@@ -22,8 +22,9 @@ export interface PaneView {
   any(x: number, y: number): { skin: number; face: number; hit: Hit } | null;
   /** Where a place of the map is in the view, null where it cannot be seen. */
   toView(flat: Flat): readonly [number, number] | null;
-  /** The parts of a path on the map that can be seen, for a pen in CSS px of the view. */
-  trace(path: readonly Flat[]): Path2D;
+  /** The parts of a path on the map that can be seen, for a pen in CSS px of the view, and a box round
+   * them there. */
+  trace(path: readonly Flat[]): { path: Path2D; box: Box };
   /** Pieces of a stroke were added: shows them, at a cost that knows nothing of the part's size. */
   paint(pieces: readonly Flat[][], radius: number, wipe: boolean): void;
   /** The paint was changed otherwise: draws it anew. */
@@ -39,5 +40,3 @@ export interface PaneView {
   fit(): void;
   dispose(): void;
 }
-
-export type { Item };

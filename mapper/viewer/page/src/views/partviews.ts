@@ -380,9 +380,11 @@ export class PartViews {
       this.tools.at = hit?.flat ?? null;
       this.events.onUnder(this.under(view, x, y, 8));
     }
-    const views = this.space.picture.works ? [this.space, this.flat] : [this.flat];
-    const { top, ratio } = this.stage;
-    drawSketch(top, ratio, views, this.model, this.tools, this.cross, this.scene.colours);
+    const { spaceTop, flatTop, ratio } = this.stage;
+    const { model, tools, cross, scene } = this;
+    drawSketch(flatTop, ratio, this.flat, model, tools, cross, scene.colours);
+    if (this.space.picture.works) drawSketch(spaceTop, ratio, this.space, model, tools, cross, scene.colours);
+    else spaceTop.clear();
   }
 
   private sayLost(): void {

@@ -1,17 +1,20 @@
-// What moves with the pointer, on the topmost canvas: the brush's ring of true size on both views, the
+// What moves with the pointer, above everything: the brush's ring of true size on both views, the
 // cross-hair of the keyboard, corners and lines that are being drawn.
 
 import type { Flat } from "../wire.ts";
-import { circle } from "../lib/plane.ts";
+import { circle, EMPTY_BOX, unite, type Box } from "../lib/plane.ts";
 import type { DrawTools } from "./drawtools.ts";
 import type { Colours } from "./labels.ts";
 import type { SkinModel } from "./model.ts";
 import type { PaneView } from "./pane.ts";
+import type { Tiles } from "./tiles.ts";
 
 type Pen = CanvasRenderingContext2D;
 
 const DARK = "#111111";
 const LIGHT = "#ffffff";
+/** Room for the widest line and the largest mark round what is drawn, CSS px. */
+const ROOM = 12;
 
 /** The ring of a brush on the map, closed; true size where the map is stretched. */
 export function ringOf(model: SkinModel, at: Flat, radius: number): Flat[] {
@@ -19,69 +22,69 @@ export function ringOf(model: SkinModel, at: Flat, radius: number): Flat[] {
   return [...ring, ring[0]!];
 }
 
-export function drawSketch(
-  pen: Pen, ratio: number, views: readonly PaneView[], model: SkinModel, tools: DrawTools,
-  cross: PaneView | null, colours: Colours,
-): void {
-  pen.setTransform(1, 0, 0, 1, 0, 0);
-  pen.clearRect(0, 0, pen.canvas.width, pen.canvas.height);
-  // Cleared and nothing drawn, some browsers leave the picture of before on the screen.
-  pen.fillStyle = "rgba(0, 0, 0, 0.004)";
-  pen.fillRect(0, 0, 1, 1);
-  for (const view of views) {
-    const { left, top, width, height } = view.port;
-    pen.save();
-    pen.setTransform(ratio, 0, 0, ratio, ratio * left, ratio * top);
-    pen.beginPath();
-    pen.rect(0, 0, width, height);
-    pen.clip();
-    const { at, radius } = tools;
-    if (at && radius !== null) twoTone(pen, view.trace(ringOf(model, at, radius)));
-    if (at && tools.draws) {
-      const where = view.toView(at);
-      if (where) plus(pen, ...where, radius === null ? 7 : 3);
-    } else if (at) {
-      const where = view.toView(at);
-      if (where) spot(pen, ...where);
-    }
-    corners(pen, view, tools);
-    if (view === cross) crossHair(pen, width / 2, height / 2, colours);
-    pen.restore();
-  }
+/** Something to draw, and where on the view it lies (CSS px). */
+interface Piece {
+  box: Box;
+  draw(pen: Pen): void;
 }
 
-function corners(pen: Pen, view: PaneView, tools: DrawTools): void {
-  const path = tools.corners.slice();
-  if (path.length && tools.at && !tools.busy) path.push(tools.at);
-  if (path.length > 1) twoTone(pen, view.trace(path));
-  if (tools.tool.type === "polygon" && path.length > 2) {
-    pen.setLineDash([5, 5]);
-    twoTone(pen, view.trace([path[path.length - 1]!, path[0]!]));
-    pen.setLineDash([]);
+export function drawSketch(
+  tiles: Tiles, ratio: number, view: PaneView, model: SkinModel, tools: DrawTools,
+  cross: PaneView | null, colours: Colours,
+): void {
+  const pieces: Piece[] = [];
+  const line = (path: readonly Flat[], dash: number[] = []): void => {
+    const { path: seen, box } = view.trace(path);
+    pieces.push({ box, draw: (pen) => twoTone(pen, seen, dash) });
+  };
+  const mark = (flat: Flat, draw: (pen: Pen, x: number, y: number) => void): void => {
+    const at = view.toView(flat);
+    if (at) pieces.push({ box: [...at, ...at], draw: (pen) => draw(pen, ...at) });
+  };
+  const { at, radius, corners } = tools;
+  if (at && radius !== null) line(ringOf(model, at, radius));
+  if (at) mark(at, tools.draws ? (pen, x, y) => plus(pen, x, y, radius === null ? 7 : 3) : spot);
+  const path = at && corners.length && !tools.busy ? [...corners, at] : corners;
+  if (path.length > 1) line(path);
+  if (tools.tool.type === "polygon" && path.length > 2) line([path[path.length - 1]!, path[0]!], [5, 5]);
+  for (const run of tools.sketched) if (run.length > 1) line(run);
+  corners.forEach((corner, i) => mark(corner, (pen, x, y) => dot(pen, x, y, i === 0 ? 8 : 5)));
+  if (view === cross) {
+    const x = view.port.width / 2, y = view.port.height / 2;
+    pieces.push({ box: [x - 14, y - 14, x + 14, y + 14], draw: (pen) => crossHair(pen, x, y, colours) });
   }
-  for (const run of tools.sketched) if (run.length > 1) twoTone(pen, view.trace(run));
-  tools.corners.forEach((corner, i) => {
-    const at = view.toView(corner);
-    if (!at) return;
-    pen.beginPath();
-    pen.arc(at[0], at[1], i === 0 ? 8 : 5, 0, 2 * Math.PI);
-    pen.fillStyle = LIGHT;
-    pen.fill();
-    pen.lineWidth = 2;
-    pen.strokeStyle = DARK;
-    pen.stroke();
-  });
+  tiles.clear();
+  const whole = pieces.reduce((sum, piece) => unite(sum, piece.box), EMPTY_BOX);
+  if (!(whole[2] >= whole[0])) return;
+  for (const { box, draw } of pieces) {
+    tiles.draw([box[0] - ROOM, box[1] - ROOM, box[2] + ROOM, box[3] + ROOM], (pen, x, y) => {
+      pen.setTransform(ratio, 0, 0, ratio, -x * ratio, -y * ratio);
+      draw(pen);
+    });
+  }
 }
 
 /** Dark on light, so that it is seen on any ground. */
-function twoTone(pen: Pen, path: Path2D): void {
+function twoTone(pen: Pen, path: Path2D, dash: number[] = []): void {
   pen.lineJoin = pen.lineCap = "round";
+  pen.setLineDash(dash);
   pen.strokeStyle = LIGHT;
   pen.lineWidth = 5;
   pen.stroke(path);
   pen.strokeStyle = DARK;
   pen.lineWidth = 2;
   pen.stroke(path);
+  pen.setLineDash([]);
+}
+
+function dot(pen: Pen, x: number, y: number, size: number): void {
+  pen.beginPath();
+  pen.arc(x, y, size, 0, 2 * Math.PI);
+  pen.fillStyle = LIGHT;
+  pen.fill();
+  pen.lineWidth = 2;
+  pen.strokeStyle = DARK;
+  pen.stroke();
 }
 
 function plus(pen: Pen, x: number, y: number, size: number): void {
@@ -110,7 +113,8 @@ function crossHair(pen: Pen, x: number, y: number, colours: Colours): void {
   pen.strokeStyle = LIGHT;
   pen.lineWidth = 6;
   pen.stroke(path);
-  pen.strokeStyle = colours.focus.startsWith("#8") ? "#0b57b7" : colours.focus;
+  // It lies on the sheet, which is light in the dark too.
+  pen.strokeStyle = colours.focus.startsWith("#") ? "#0b57b7" : colours.focus;
   pen.lineWidth = 3;
   pen.stroke(path);
 }

@@ -2,7 +2,7 @@
 // one above the other on a tall one.
 
 import type { Port } from "./flatdraw.ts";
-import { pen } from "./layer.ts";
+import { Tiles } from "./tiles.ts";
 
 /** Device pixels for a CSS px beyond this are not seen on thin lines. */
 const MOST_RATIO = 3;
@@ -12,8 +12,11 @@ export class Stage {
   readonly root: HTMLDivElement;
   readonly glCanvas: HTMLCanvasElement;
   readonly vectors: CanvasRenderingContext2D;
-  readonly live: CanvasRenderingContext2D;
-  readonly top: CanvasRenderingContext2D;
+  /** Paint on the flat map. */
+  readonly live: Tiles;
+  /** What moves with the pointer, in 3D and on the flat map. */
+  readonly spaceTop: Tiles;
+  readonly flatTop: Tiles;
   readonly spacePane: HTMLDivElement;
   readonly flatPane: HTMLDivElement;
   ratio = 1;
@@ -32,16 +35,21 @@ export class Stage {
     if (getComputedStyle(host).position === "static") host.style.position = "relative";
     this.glCanvas = doc.createElement("canvas");
     this.vectors = context(doc);
-    this.live = pen();
-    this.top = context(doc);
-    for (const canvas of [this.glCanvas, this.vectors.canvas, this.live.canvas, this.top.canvas]) {
+    for (const canvas of [this.glCanvas, this.vectors.canvas]) {
       fill(canvas);
-      canvas.style.pointerEvents = "none";
-      canvas.setAttribute("aria-hidden", "true");
-      this.root.append(canvas);
+      this.root.append(quiet(canvas));
     }
+    const layer = (opacity: string): Tiles => {
+      const over = doc.createElement("div");
+      over.style.position = "absolute";
+      over.style.overflow = "hidden";
+      this.root.append(quiet(over));
+      return new Tiles(over, opacity);
+    };
     // What lies under the paint should still be seen.
-    this.live.canvas.style.opacity = "0.55";
+    this.live = layer("0.55");
+    this.spaceTop = layer("1");
+    this.flatTop = layer("1");
     this.spacePane = this.pane(doc, "view-3d", "Part in 3D");
     this.flatPane = this.pane(doc, "view-flat", "Flat map of the part");
     host.append(this.root);
@@ -98,13 +106,13 @@ export class Stage {
       space = { left: 0, top: 0, width: half, height };
       flat = { left: half + GAP, top: 0, width: width - half - GAP, height };
     }
-    for (const one of [this.vectors.canvas, this.top.canvas]) {
-      one.width = Math.max(1, Math.round(width * this.ratio));
-      one.height = Math.max(1, Math.round(height * this.ratio));
-    }
+    this.vectors.canvas.width = Math.max(1, Math.round(width * this.ratio));
+    this.vectors.canvas.height = Math.max(1, Math.round(height * this.ratio));
     put(this.glCanvas, space);
     put(this.spacePane, space);
-    put(this.live.canvas, flat);
+    this.live.place(flat, this.ratio);
+    this.spaceTop.place(space, this.ratio);
+    this.flatTop.place(flat, this.ratio);
     put(this.flatPane, flat);
     this.spacePane.hidden = !three;
     return { space, flat };
@@ -115,6 +123,13 @@ export class Stage {
     this.sizes.disconnect();
     this.root.remove();
   }
+}
+
+/** For the eye alone: pointers and screen readers meet the panes. */
+function quiet<E extends HTMLElement>(element: E): E {
+  element.style.pointerEvents = "none";
+  element.setAttribute("aria-hidden", "true");
+  return element;
 }
 
 function fill(element: HTMLElement): void {

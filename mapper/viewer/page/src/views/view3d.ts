@@ -244,15 +244,17 @@ export class SpaceView implements PaneView {
     return model ? this.over().place(model, flat) : null;
   }
 
-  trace(path: readonly Flat[]): Path2D {
+  trace(path: readonly Flat[]): { path: Path2D; box: Box } {
     const out = new Path2D();
     const model = this.model();
-    if (!model || !this.picture.works) return out;
+    if (!model || !this.picture.works) return { path: out, box: EMPTY_BOX };
     const box = boxOf([path]);
     const { sag } = sagOf(model);
     const long = Math.max(box[2] - box[0], box[3] - box[1], 1e-3);
-    this.over().trace(model.lift(path, Math.min(sag, long / 50), long / 4), out);
-    return out;
+    const lifted = model.lift(path, Math.min(sag, long / 50), long / 4);
+    const over = this.over();
+    over.trace(lifted, out);
+    return { path: out, box: over.boxOf(lifted) };
   }
 
   paint(pieces: readonly Flat[][], radius: number, wipe: boolean): void {

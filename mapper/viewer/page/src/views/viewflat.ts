@@ -1,13 +1,14 @@
 // The flat map in its view: vectors on the shared canvas, the draft's paint on a canvas of its own.
 
 import type { Flat } from "../wire.ts";
-import { boxOf, grown } from "../lib/plane.ts";
+import { boxOf, grown, type Box } from "../lib/plane.ts";
 import { drawFlat, type Port } from "./flatdraw.ts";
 import { FlatCamera } from "./flatcam.ts";
 import type { SkinModel } from "./model.ts";
-import { paintShapes, paintStroke } from "./paint.ts";
+import { boxOfShapes, paintShapes, paintStroke } from "./paint.ts";
 import type { Drawing, PaneView } from "./pane.ts";
 import type { Hit } from "./strokes.ts";
+import type { Tiles } from "./tiles.ts";
 
 type Pen = CanvasRenderingContext2D;
 
@@ -25,7 +26,7 @@ export class FlatView implements PaneView {
     /** Vectors, over the whole host. */
     private readonly vectors: Pen,
     /** Paint, over this view alone. */
-    private readonly live: Pen,
+    private readonly live: Tiles,
     private readonly model: () => SkinModel | null,
     private readonly drawing: () => Drawing | null,
     private readonly soon: () => void,
@@ -38,8 +39,6 @@ export class FlatView implements PaneView {
     this.camera.width = port.width;
     this.camera.height = port.height;
     this.camera.middle = kept;
-    this.live.canvas.width = Math.max(1, Math.round(port.width * ratio));
-    this.live.canvas.height = Math.max(1, Math.round(port.height * ratio));
   }
 
   fit(): void {
@@ -67,54 +66,55 @@ export class FlatView implements PaneView {
     return this.camera.toScreen(...flat);
   }
 
-  trace(path: readonly Flat[]): Path2D {
+  trace(path: readonly Flat[]): { path: Path2D; box: Box } {
     const out = new Path2D();
-    path.forEach((p, i) => {
-      const [x, y] = this.camera.toScreen(...p);
-      if (i) out.lineTo(x, y);
-      else out.moveTo(x, y);
-    });
-    return out;
+    const points = path.map((p) => this.camera.toScreen(...p));
+    points.forEach(([x, y], i) => (i ? out.lineTo(x, y) : out.moveTo(x, y)));
+    return { path: out, box: boxOf([points]) };
   }
 
   paint(pieces: readonly Flat[][], radius: number, wipe: boolean): void {
     const model = this.model();
     if (!model) return;
-    const pen = this.live;
-    this.camera.apply(pen, this.ratio, 0, 0);
-    pen.globalCompositeOperation = wipe ? "destination-out" : "source-over";
-    pen.fillStyle = pen.strokeStyle = PAINT;
-    for (const piece of pieces) paintStroke(pen, piece, radius, model);
-    if (!wipe) {
-      const box = grown(boxOf(pieces), 1.6 * radius + 2 / this.camera.scale);
-      const a = this.camera.toScreen(box[0], box[1]), b = this.camera.toScreen(box[2], box[3]);
-      const x = Math.min(a[0], b[0]) * this.ratio, y = Math.min(a[1], b[1]) * this.ratio;
-      this.stripe(x, y, Math.abs(a[0] - b[0]) * this.ratio, Math.abs(a[1] - b[1]) * this.ratio);
+    for (const piece of pieces) {
+      this.lay(grown(boxOf([piece]), 1.6 * radius), wipe, (pen) => {
+        pen.globalCompositeOperation = wipe ? "destination-out" : "source-over";
+        paintStroke(pen, piece, radius, model);
+      });
     }
-    pen.globalCompositeOperation = "source-over";
   }
 
   repaint(): void {
-    const pen = this.live;
+    this.live.clear();
     const model = this.model();
     const drawing = this.drawing();
-    pen.setTransform(1, 0, 0, 1, 0, 0);
-    pen.clearRect(0, 0, pen.canvas.width, pen.canvas.height);
     if (!model || !drawing?.shapes.length) return;
-    this.camera.apply(pen, this.ratio, 0, 0);
-    pen.fillStyle = pen.strokeStyle = PAINT;
-    paintShapes(pen, drawing.shapes, model, drawing.kept);
-    this.stripe(0, 0, pen.canvas.width, pen.canvas.height);
+    const { shapes, kept } = drawing;
+    this.lay(boxOfShapes(shapes, model, kept), false, (pen, within) => paintShapes(pen, shapes, model, kept, within));
   }
 
-  /** Stripes on what is painted, so that paint is told without its colour. */
-  private stripe(x: number, y: number, width: number, height: number): void {
-    const pen = this.live;
-    pen.setTransform(1, 0, 0, 1, 0, 0);
-    pen.globalCompositeOperation = "source-atop";
-    pen.fillStyle = this.pattern(pen);
-    pen.fillRect(Math.floor(x), Math.floor(y), Math.ceil(width) + 1, Math.ceil(height) + 1);
-    pen.globalCompositeOperation = "source-over";
+  /** Paints within a box of the map, and stripes what is painted, so that it is told without colour. */
+  private lay(box: Box, wipe: boolean, work: (pen: Pen, within: Box) => void): void {
+    const { camera, ratio } = this;
+    const [ax, ay] = camera.toScreen(box[0], box[1]), [bx, by] = camera.toScreen(box[2], box[3]);
+    const on: Box = [Math.min(ax, bx) - 2, Math.min(ay, by) - 2, Math.max(ax, bx) + 2, Math.max(ay, by) + 2];
+    this.live.draw(on, (pen, x, y) => {
+      camera.apply(pen, ratio, -x, -y);
+      pen.fillStyle = pen.strokeStyle = PAINT;
+      const side = pen.canvas.width / ratio;
+      const [p, q] = [camera.toFlat(x, y), camera.toFlat(x + side, y + side)];
+      work(pen, boxOf([[p, q]]));
+      pen.globalCompositeOperation = "source-over";
+      if (wipe) return;
+      pen.setTransform(1, 0, 0, 1, -Math.round(x * ratio), -Math.round(y * ratio));
+      pen.globalCompositeOperation = "source-atop";
+      pen.fillStyle = this.pattern(pen);
+      pen.fillRect(
+        Math.floor(on[0] * ratio), Math.floor(on[1] * ratio),
+        Math.ceil((on[2] - on[0]) * ratio) + 1, Math.ceil((on[3] - on[1]) * ratio) + 1,
+      );
+      pen.globalCompositeOperation = "source-over";
+    }, wipe);
   }
 
   private pattern(pen: Pen): CanvasPattern | string {
