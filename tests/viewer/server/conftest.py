@@ -12,23 +12,12 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from mapper.job.partfile.build import build
-from mapper.job.partfile.read import read_text
-from mapper.job.partfile.words import example
-from mapper.job.records import Assembly, Job, Part, Person, Shop
-from mapper.store.parts import add_part
-from mapper.store.shop import create
 from mapper.viewer.server.app import make_app
 from tests.viewer.server.client import Client
+from tests.viewer.server.shops import make_shop
 from tests.viewer.server.talk import (
-    ANN,
-    BARE,
-    BEN,
-    COVER,
     JOB,
-    LEFT,
     PORT,
-    RIGHT,
     TOKEN,
 )
 
@@ -37,25 +26,8 @@ Say = Callable[..., Any]
 
 @pytest.fixture(scope="session")
 def shop_made(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A shop with two wings, a plate and a part without a shape; copied, never used itself."""
-    folder = tmp_path_factory.mktemp("server") / "shop"
-    wing = example("loft")
-    store = create(folder, Shop("shop-1", "Field shop"), Person(ANN, "Ann"))
-    with store, store.act(ANN, "set up", "action-set-up") as act:
-        act.add(Person(BEN, "Ben"))
-        act.add(Job(JOB, "Two-seater", airframe="TS 1", owner="Whoever pays"))
-        act.add(Assembly("assembly-1", JOB, "Wings"))
-        for key, side, code in ((RIGHT, "right", "RW-00"), (LEFT, "left", "LW-00")):
-            text = wing.replace('side = "right"', f'side = "{side}"', 1)
-            shape = build(read_text(text), triangles=2000)
-            part = Part(key, JOB, "assembly-1", f"{side} outer wing", code=code)
-            add_part(act, JOB, "assembly-1", part, shape)
-        shape = build(read_text(example("plate")), triangles=400)
-        part = Part(COVER, JOB, "assembly-1", "end plate", code="EP-00")
-        add_part(act, JOB, "assembly-1", part, shape)
-        part = Part(BARE, JOB, "assembly-1", "control column", code="CC-00")
-        add_part(act, JOB, "assembly-1", part, None)
-    return folder
+    """A shop to be copied, never used itself."""
+    return make_shop(tmp_path_factory.mktemp("server") / "shop")
 
 
 @pytest.fixture
