@@ -79,6 +79,18 @@ def test_back_and_reload_come_to_the_same_part(act: Opened) -> None:
     assert "right outer wing" in page.locator("h1").inner_text()
 
 
+def test_a_part_without_a_shape_is_recorded_by_words(act: Opened) -> None:
+    page = act()
+    page.locator(".row-button", has_text="pitot").click()
+    page.get_by_text("This part has no shape").wait_for()
+    page.locator("[data-key='sheet here']").click()
+    page.locator(".kind", has_text="Finding").click()
+    page.get_by_label("where, in words").fill("forward lug")
+    button(page, "Done")
+    soon(lambda: page.evaluate("() => stage.device.kept.length"))
+    assert page.evaluate("() => stage.device.kept[0].steps[0].entry.place") == "forward lug"
+
+
 def test_a_scanned_tag_opens_its_bag(act: Opened) -> None:
     page = act()
     # A stand-in for the browser's own reader of codes, which this Chromium does not have.

@@ -11,6 +11,8 @@ import { area } from "./words.ts";
 /** After the last change, ms: short enough that a crash costs a letter, not a line. */
 const SAVE_AFTER = 250;
 const MEASURE_AFTER = 350;
+/** Without an answer it is asked again: the network may be back, the server less busy. */
+const MEASURE_AGAIN = 4000;
 
 export class Recording {
   /** The true size and place from the server, null until it has answered. */
@@ -352,6 +354,7 @@ export class Recording {
 
   async #measure(asked: number): Promise<void> {
     const { entry } = this.draft ?? {};
+    if (asked !== this.#asked) return;
     if (entry?.where == null || entry.where.shapes.length === 0) return;
     let answer: MeasureAnswer | null = null;
     let refused = "";
@@ -362,6 +365,9 @@ export class Recording {
     }
     // Something was drawn meanwhile: this answer is of an older outline.
     if (asked !== this.#asked || this.draft?.entry !== entry) return;
+    if (answer === null && refused === "") {
+      this.#measuring = window.setTimeout(() => void this.#measure(asked), MEASURE_AGAIN);
+    }
     this.measured = answer;
     this.refused = refused;
     if (answer !== null && answer.outline.area_mm2 > 0 && this.draft !== null) {

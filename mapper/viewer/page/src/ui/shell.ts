@@ -46,7 +46,8 @@ class Shell implements Ui {
   #part: PartScreen | null = null;
   #shown = "";
   #asked = false;
-  #digest = "";
+  /** Of the shape that is shown or coming, null before a part is open. */
+  #digest: string | null = null;
 
   constructor(app: App, host: HTMLElement, device: Device) {
     this.app = app;
@@ -137,7 +138,7 @@ class Shell implements Ui {
     app.skin = 0;
     app.face = "";
     this.shape = null;
-    this.#digest = "";
+    this.#digest = null;
     this.here = null;
     this.pane = pane;
     app.tell("part");
@@ -193,7 +194,7 @@ class Shell implements Ui {
   #load(digest: string): void {
     const { app } = this;
     if (digest === this.#digest) return;
-    const again = this.#digest !== "";
+    const again = this.#digest !== null;
     this.#digest = digest;
     if (digest === "") {
       this.#part?.withoutShape("This part has no shape: record by words, and with photos.", null);
@@ -219,7 +220,7 @@ class Shell implements Ui {
         if (this.#digest !== digest) return;
         const why = error instanceof Error ? error.message : String(error);
         this.#part?.withoutShape(`The shape of this part is not on this device (${why}). Entries can be recorded by words.`, () => {
-          this.#digest = "";
+          this.#digest = null;
           this.#load(digest);
         });
       },
