@@ -1,9 +1,9 @@
 """Speed: a map of findings smoothed on 200,000 corners, against two other ways in the same run.
 
 The sheet made ready and two fields smoothed (findings, and what was looked at), as every map needs:
-- by scipy's factorisation as it comes (column order COLAMD, partial pivoting), the rest alike. The
-  goal was 10 times; measured are 2 to 3 for the first map and 4 or more for a further one with the
-  factor kept, so the test asks for 1.5 and 2.5.
+- by scipy's factorisation as it comes (column order COLAMD, partial pivoting) and a polynomial in
+  it, the rest alike. Goal: 10 times; measured are 6 for the first map and 12 for a further one of
+  the same width, so the test asks for 4 and 7.
 - by a sum over all pairs of corners, the bell in flat distance: timed on 300 rows and multiplied,
   without the distances along the sheet that it would need besides. Goal: 50 times.
 Both give the same field, which is checked. Run by `make bench`.
@@ -101,8 +101,8 @@ def test_smoothed_map(capsys):
             f"\nsmoothed map, {fine.count:,} corners, processor seconds: ready {ready:.2f}, two "
             f"fields {ours:.2f}; as scipy comes: ready {other_ready:.2f}, two fields "
             f"{other_spread:.2f}; sum over pairs {pairs:.0f} ({part:.2f} for {ROWS} rows)"
-            f"\n  first map {first:.1f} times, a further one with the factor kept {further:.1f}"
+            f"\n  first map {first:.1f} times, a further one of that width {further:.1f}"
             f" times as scipy comes; {pairs / (ready + ours):.0f} times the sum over pairs"
         )
     assert pairs / (ready + ours) >= 50.0
-    assert first >= 1.5 and further >= 2.5
+    assert first >= 4.0 and further >= 7.0
