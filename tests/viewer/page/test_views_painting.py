@@ -92,7 +92,7 @@ def test_a_stroke_never_bridges_an_opening(views: Views) -> None:
     half = (hole.bounds[2] - hole.bounds[0]) / 2
     way = np.array([3 * half, 0.0])
     views.tool(type="brush", radius=5, wipe=False)
-    for where, eye in (("flat", None), ("3d", middle)):
+    for where, eye in (("flat", None), ("3d", middle + 0.5 * way)):
         if eye is not None:
             views.run("f => bench.views.turnTo(f)", eye.tolist())
             views.settled()

@@ -69,6 +69,8 @@ class Bench {
     this.airframe.setParts(parts);
   }
 
+  readonly parse = parseShape;
+
   /** Colour of the 3D picture at CSS px of the page. */
   pixel(x: number, y: number): number[] {
     const { glCanvas } = this.views["stage"];

@@ -150,6 +150,8 @@ export class PartViews {
 
   /** What somebody has looked at: the rest of the sheet is hatched. null: nothing is hatched. */
   setUnseen(looked: readonly Polygon[] | null): void {
+    const before = this.looked;
+    if (before?.length === looked?.length && (looked ?? []).every((one, i) => one === before![i])) return;
     this.looked = looked;
     this.space.stale();
     this.all();
