@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from weakref import WeakKeyDictionary
 
 import numpy as np
@@ -22,7 +23,7 @@ from mapper.surface.clip import rims, union
 from mapper.surface.distance import Pieces, from_shape, pieces_of
 from mapper.surface.edges import glued_edges
 from mapper.surface.geometry import Geometry
-from mapper.surface.intrinsic import net_of
+from mapper.surface.intrinsic import Net, net_of
 from mapper.surface.place import param_of_flat, points_of
 from mapper.surface.skin import EDGE, Chart, Skin
 from meshes.facets import FacetPatch
@@ -71,15 +72,26 @@ def edge_params(chart: Chart, edge: str, share: Array) -> Array:
 
 @dataclass(frozen=True, eq=False)
 class _Targets:
-    """What has a distance on one skin: kinds and names (L,), flat shapes (L,), the shapes cut up by
-    the triangles of the sheet without its openings; groups: the same, all of one kind together."""
+    """What has a distance on one skin: kinds and names (L,), flat shapes (L,), the net of the sheet
+    without its openings; groups: the same shapes, all of one kind together."""
 
     names: tuple[tuple[str, str], ...]
     shapes: tuple[BaseGeometry, ...]
-    pieces: Pieces
     openings: MultiPolygon
     groups: tuple[tuple[str, BaseGeometry], ...]
-    grouped: Pieces
+    net: Net
+
+    # Cut up by the triangles only when asked for: whoever asks by kind needs no names, and a place
+    # whose straight ways do needs neither.
+    @cached_property
+    def pieces(self) -> Pieces:
+        """The shapes cut up by the net's triangles."""
+        return pieces_of(self.net, self.shapes)
+
+    @cached_property
+    def grouped(self) -> Pieces:
+        """The groups cut up by the net's triangles."""
+        return pieces_of(self.net, [shape for _, shape in self.groups])
 
 
 _TARGETS: WeakKeyDictionary[Geometry, dict[str, _Targets]] = WeakKeyDictionary()
@@ -102,14 +114,12 @@ def _targets(geometry: Geometry, skin: Skin) -> _Targets:
         for kind, _, shape in named:
             groups.setdefault("edge" if kind == "opening" else kind, []).append(shape)
         together = {kind: shapely.union_all(shapes) for kind, shapes in groups.items()}
-        net = net_of(skin, openings)
         known[skin.name] = _Targets(
             tuple((kind, name) for kind, name, _ in named),
             tuple(shape for *_, shape in named),
-            pieces_of(net, [shape for *_, shape in named]),
             openings,
             tuple(together.items()),
-            pieces_of(net, list(together.values())),
+            net_of(skin, openings),
         )
     return known[skin.name]
 
