@@ -206,6 +206,7 @@ STATES: dict[str, tuple[str, Act]] = {
     "airframe": ("", nothing),
     "airframe without parts": ("?book=none", nothing),
     "airframe, skins hidden": ("", lambda page: button(page, "Hide skins")),
+    "entries of the job": ("", lambda page: button(page, "Entries")),
     "found a part": ("", find("aileron")),
     "found a bag": ("", find("B-017")),
     "found nothing": ("", find("zzz")),

@@ -90,6 +90,26 @@ def test_the_list_to_complete(act: Opened) -> None:
     assert rows.count() == 1
 
 
+def test_the_entries_of_the_whole_job_beside_the_airframe(act: Opened) -> None:
+    page = act()
+    button(page, "Entries")
+    assert page.locator(".finder .entries .row-button").count() == 4
+    assert not page.locator("#find").is_visible()
+    page.locator(".finder .row-button", has_text="pitting").click()
+    page.locator(".entry-sheet h2").wait_for()
+    assert "right outer wing" in page.locator("h1").inner_text()
+
+
+def test_gloves_are_remembered_for_whoever_wears_them(act: Opened) -> None:
+    page = act()
+    sheet("show")(page)
+    page.get_by_label("thick gloves").check()
+    soon(lambda: page.evaluate("() => stage.device.lastValues.get('hands')?.gloves") == "yes")
+    page.locator("[data-key='home']").click()
+    sheet("show")(page)
+    assert page.get_by_label("thick gloves").is_checked()
+
+
 def test_a_state_is_changed_by_one_tap(act: Opened) -> None:
     page = act()
     entry(page)

@@ -2,7 +2,7 @@
 
 import type { LoadedShape } from "../lib/shape.ts";
 import type { Device } from "../device/device.ts";
-import type { App } from "../state.ts";
+import type { App, Topic } from "../state.ts";
 import type { Flat, Id, SkinHeader } from "../wire.ts";
 import type { Under } from "../views/types.ts";
 import type { Recording } from "./recording.ts";
@@ -19,6 +19,8 @@ export interface Ui {
   /** Where the person tapped last on this part. */
   here: Under | null;
   pane: Pane;
+  /** Listen for as long as the present screen stands. */
+  on(topic: Topic, listener: () => void): void;
   open(pane: Pane): void;
   openPart(id: Id): void;
   openEntry(id: Id): void;

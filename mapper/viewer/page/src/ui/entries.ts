@@ -10,7 +10,7 @@ import { many } from "./words.ts";
 const MOST = 200;
 
 export class Entries {
-  readonly node = el("section", { class: "entries", "aria-labelledby": "entries-title" });
+  readonly node: HTMLElement;
   #ui: Ui;
   #whole: boolean;
   #only: "all" | "complete" = "all";
@@ -23,6 +23,7 @@ export class Entries {
   constructor(ui: Ui, whole: boolean) {
     this.#ui = ui;
     this.#whole = whole;
+    this.node = el("section", { class: "entries", "aria-labelledby": whole ? "all-title" : "entries-title" });
     const search = el("input", { type: "search", id: whole ? "search-all" : "search-entries" });
     search.addEventListener("input", () => {
       this.#search = search.value;
@@ -32,7 +33,7 @@ export class Entries {
       el(
         "div",
         { class: "sheet-head" },
-        el("h2", { id: "entries-title", tabindex: -1 }, whole ? "Entries of the job" : "Entries here"),
+        el("h2", { id: whole ? "all-title" : "entries-title", tabindex: -1 }, whole ? "Entries of the job" : "Entries here"),
         this.#count,
       ),
       this.#tabs,
@@ -40,7 +41,7 @@ export class Entries {
       this.#list,
     );
     for (const topic of ["book", "outbox", "show", "part", "entry"] as const) {
-      ui.app.on(topic, () => {
+      ui.on(topic, () => {
         if (this.node.isConnected) this.refresh();
       });
     }

@@ -18,7 +18,7 @@ export class EntrySheet {
   constructor(ui: Ui) {
     this.#ui = ui;
     for (const topic of ["book", "outbox", "entry"] as const) {
-      ui.app.on(topic, () => {
+      ui.on(topic, () => {
         if (ui.pane === "entry") this.refresh();
       });
     }

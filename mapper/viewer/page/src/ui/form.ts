@@ -22,8 +22,8 @@ export class Form {
 
   constructor(ui: Ui) {
     this.#ui = ui;
-    ui.app.on("draft", () => this.refresh());
-    ui.app.on("start", () => {
+    ui.on("draft", () => this.refresh());
+    ui.on("start", () => {
       this.#of = "";
       this.refresh();
     });

@@ -1,5 +1,6 @@
 // The screen of one part: its two views, the bar of tools, and the sheet beside them.
 
+import type { Topic } from "../state.ts";
 import type { Shape, Where } from "../wire.ts";
 import type { DrawnItem, StyleFile, Under } from "../views/types.ts";
 import { PartViews } from "../views/partviews.ts";
@@ -12,9 +13,12 @@ import { Here, underWords } from "./here.ts";
 import { icon, type Icon } from "./icons.ts";
 import { Numbers } from "./numbers.ts";
 import { middleOf } from "./given.ts";
-import { ShowSheet } from "./show.ts";
+import { HANDS, ShowSheet } from "./show.ts";
 import { Tools } from "./tools.ts";
 import { area } from "./words.ts";
+
+const PALM = 60;
+const PALM_IN_GLOVE = 110;
 
 /** Where shapes lie that have no stored outline yet. */
 function on(where: Where | null): Pick<DrawnItem, "on"> {
@@ -34,7 +38,6 @@ export class PartScreen {
   #form: Form;
   #panes: Record<Exclude<Pane, "none">, { node: HTMLElement; refresh(): void }>;
   #shown = "";
-  #stops: (() => void)[] = [];
 
   constructor(ui: Ui) {
     this.#ui = ui;
@@ -64,7 +67,7 @@ export class PartScreen {
       el("div", { class: "thumb" }, this.#tools.bar),
     );
     const { app } = ui;
-    const on = (topic: Parameters<typeof app.on>[0], work: () => void) => this.#stops.push(app.on(topic, work));
+    const on = (topic: Topic, work: () => void) => ui.on(topic, work);
     on("part", () => this.#showPart());
     on("book", () => {
       this.#showBar();
@@ -92,6 +95,16 @@ export class PartScreen {
     this.#lines();
     this.#showPart();
     this.pane();
+    this.#ui.on("show", () => this.#hands());
+    this.#hands();
+  }
+
+  /** Contacts that wide are a palm; fingers in gloves are nearly as wide. */
+  #hands(): void {
+    void this.#ui.device.last(HANDS).then(
+      (kept) => this.#views?.setPalm(kept["gloves"] === "yes" ? PALM_IN_GLOVE : PALM),
+      () => {},
+    );
   }
 
   #lines(): void {
@@ -100,7 +113,6 @@ export class PartScreen {
   }
 
   dispose(): void {
-    for (const stop of this.#stops) stop();
     this.#views?.dispose();
     this.#views = null;
   }

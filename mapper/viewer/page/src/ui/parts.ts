@@ -5,6 +5,7 @@ import type { LocalEntry } from "../state.ts";
 import type { PartView } from "../wire.ts";
 import { el, refill, svg } from "./el.ts";
 import type { Ui } from "./context.ts";
+import { Entries } from "./entries.ts";
 import { icon } from "./icons.ts";
 import { entryRow } from "./rows.ts";
 import { canScan, scan } from "./scan.ts";
@@ -24,17 +25,21 @@ export class AirframeScreen {
   #ui: Ui;
   #view: AirframeView | null = null;
   #host = el("div", { class: "airframe-view" });
-  #list = el("div", { class: "part-list" });
-  #count = el("p", { class: "help", role: "status" });
+  #list = el("div", { class: "part-list of-parts" });
+  #count = el("p", { class: "help of-parts", role: "status" });
+  #lists = el("div", { class: "choices", role: "group", "aria-label": "Which list" });
+  /** The entries of the whole job, in place of the parts. */
+  #all: Entries;
+  #entries = false;
   #coming = el("p", { class: "coming", role: "status" });
   #inside = el("div", { class: "over-view" });
   #search: HTMLInputElement;
   #which: HTMLSelectElement;
-  #stops: (() => void)[] = [];
   #loaded = "";
 
   constructor(ui: Ui) {
     this.#ui = ui;
+    this.#all = new Entries(ui, true);
     this.#search = el("input", { type: "search", id: "find", autocomplete: "off", enterkeyhint: "search" });
     this.#search.addEventListener("input", () => this.refresh());
     this.#search.addEventListener("keydown", (event) => {
@@ -64,21 +69,23 @@ export class AirframeScreen {
       el(
         "section",
         { class: "finder", "aria-labelledby": "finder-title" },
-        el("h2", { id: "finder-title", tabindex: -1 }, "Parts"),
+        this.#lists,
+        this.#all.node,
+        el("h2", { id: "finder-title", tabindex: -1, class: "of-parts" }, "Parts"),
         el(
           "div",
-          { class: "find-row" },
+          { class: "find-row of-parts" },
           el("label", { for: "find" }, "Name or tag code"),
           el("div", { class: "with-unit" }, this.#search, scanner),
         ),
-        el("div", { class: "find-row" }, el("label", { for: "which" }, "Which"), this.#which),
+        el("div", { class: "find-row of-parts" }, el("label", { for: "which" }, "Which"), this.#which),
         this.#count,
         this.#list,
       ),
       el("section", { class: "airframe", "aria-label": "The airframe" }, this.#host, this.#coming, this.#inside),
     );
     for (const topic of ["book", "outbox", "start", "show"] as const) {
-      this.#stops.push(ui.app.on(topic, () => this.refresh()));
+      ui.on(topic, () => this.refresh());
     }
   }
 
@@ -89,7 +96,6 @@ export class AirframeScreen {
   }
 
   dispose(): void {
-    for (const stop of this.#stops) stop();
     this.#view?.dispose();
     this.#view = null;
   }
@@ -157,6 +163,7 @@ export class AirframeScreen {
     const { app } = this.#ui;
     if (app.book === null) return;
     this.#showInside();
+    this.#showLists();
     const { parts, off } = this.#found();
     const all = app.book.parts.length;
     this.#count.textContent = parts.length === all ? many(all, "part") : `${parts.length} of ${many(all, "part")}`;
@@ -180,6 +187,28 @@ export class AirframeScreen {
       parts.length + off.length === 0 ? el("p", { class: "empty" }, all === 0 ? NO_PARTS : "Nothing found.") : null,
     );
     this.#showView();
+  }
+
+  #showLists(): void {
+    const one = (entries: boolean, words: string) =>
+      el(
+        "button",
+        {
+          type: "button",
+          class: "toggle",
+          "data-key": words,
+          "aria-pressed": String(this.#entries === entries),
+          onclick: () => {
+            this.#entries = entries;
+            this.refresh();
+          },
+        },
+        words,
+      );
+    refill(this.#lists, one(false, "Parts"), one(true, "Entries"));
+    this.#all.node.hidden = !this.#entries;
+    this.node.classList.toggle("entries-listed", this.#entries);
+    if (this.#entries) this.#all.refresh();
   }
 
   #showInside(): void {

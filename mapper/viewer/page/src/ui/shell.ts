@@ -3,7 +3,7 @@
 
 import type { LoadedShape } from "../lib/shape.ts";
 import type { Device } from "../device/device.ts";
-import type { App } from "../state.ts";
+import type { App, Topic } from "../state.ts";
 import type { Flat, Id } from "../wire.ts";
 import { trying, type Pane, type Ui } from "./context.ts";
 import { offerDrafts } from "./drafts.ts";
@@ -46,6 +46,7 @@ class Shell implements Ui {
   #part: PartScreen | null = null;
   #shown = "";
   #asked = false;
+  #stops: (() => void)[] = [];
   /** Of the shape that is shown or coming, null before a part is open. */
   #digest: string | null = null;
 
@@ -70,6 +71,10 @@ class Shell implements Ui {
     });
     this.#fromAddress();
     this.#show();
+  }
+
+  on(topic: Topic, listener: () => void): void {
+    this.#stops.push(this.app.on(topic, listener));
   }
 
   open(pane: Pane): void {
@@ -160,6 +165,7 @@ class Shell implements Ui {
     if (wanted !== this.#shown) {
       this.#shown = wanted;
       this.#screen?.dispose?.();
+      for (const stop of this.#stops.splice(0)) stop();
       this.#screen = this.#part = null;
       this.#begin(wanted);
     }

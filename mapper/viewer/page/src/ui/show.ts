@@ -2,20 +2,25 @@
 
 import type { Show } from "../state.ts";
 import { el, refill, type Child } from "./el.ts";
-import type { Ui } from "./context.ts";
+import { trying, type Ui } from "./context.ts";
 import { swatch } from "./swatch.ts";
 import { capital, day } from "./words.ts";
 
 const DAY = 86400000;
 
+/** Under this name the device keeps how a person's hands are. */
+export const HANDS = "hands";
+
 export class ShowSheet {
   readonly node = el("section", { class: "show-sheet", "aria-labelledby": "show-title" });
   #ui: Ui;
+  #gloves = false;
 
   constructor(ui: Ui) {
     this.#ui = ui;
+    void ui.device.last(HANDS).then((kept) => (this.#gloves = kept["gloves"] === "yes"), () => {});
     for (const topic of ["show", "book", "start"] as const) {
-      ui.app.on(topic, () => {
+      ui.on(topic, () => {
         if (ui.pane === "show") this.refresh();
       });
     }
@@ -48,6 +53,7 @@ export class ShowSheet {
         this.#flag("grid", "stations and % chord"),
         this.#flag("structure", "ribs, spars, rivet rows"),
       ),
+      this.#hands(),
       this.#until(),
       this.#coat(),
       this.#set("kind", "hiddenKinds", kinds),
@@ -81,6 +87,24 @@ export class ShowSheet {
     const input = el("input", { type: "checkbox", checked: this.#ui.app.show[name], "data-key": name });
     input.addEventListener("change", () => this.#change((s) => (s[name] = input.checked)));
     return el("label", { class: "check" }, input, label);
+  }
+
+  #hands(): HTMLElement {
+    const { app, device } = this.#ui;
+    const input = el("input", { type: "checkbox", "data-key": "gloves", checked: this.#gloves });
+    input.addEventListener("change", () =>
+      trying(app, "It is not kept", async () => {
+        this.#gloves = input.checked;
+        await device.remember(HANDS, { gloves: input.checked ? "yes" : "no" });
+        app.tell("show");
+      }),
+    );
+    return el(
+      "fieldset",
+      { class: "field" },
+      el("legend", {}, "hands"),
+      el("label", { class: "check" }, input, "thick gloves: wide contacts paint too"),
+    );
   }
 
   #set(

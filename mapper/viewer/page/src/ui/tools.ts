@@ -58,7 +58,7 @@ export class Tools {
     this.#buttons.set("numbers", typed);
     this.bar.append(...this.#buttons.values());
     this.bar.addEventListener("keydown", (event) => this.#arrows(event));
-    ui.app.on("tool", () => this.refresh());
+    ui.on("tool", () => this.refresh());
     this.refresh();
   }
 
