@@ -342,8 +342,9 @@ def _measured(drawing: Drawing, given: models.MeasureGiven) -> models.MeasureAns
     geometry = drawing.book.geometries[digest]
     with drawing.guards.of(digest):
         near = telling.near(geometry, outline, drawing.units)
+        words = telling.drawn(outline, drawing.units, geometry)
     return models.MeasureAnswer(
         outline=outline_view(outline, digest, geometry, drawing.units, drawing.guards),
-        where=telling.drawn(outline, drawing.units),
+        where=words,
         near=near,
     )

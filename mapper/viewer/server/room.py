@@ -106,7 +106,7 @@ class Room:
         found = kept.get(entry.id)
         if found is None or found[0] != key:
             view = entry_view(entry, live.book, live.units, live.names(), self.guards)
-            words = entry_reference(entry, live.book, live.units)
+            words = entry_reference(entry, live.book, view.where)
             found = kept[entry.id] = (key, view.model_dump_json(), words.model_dump_json())
         return found
 

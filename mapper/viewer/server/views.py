@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
@@ -104,6 +105,16 @@ def value_words(f: Field, value: Any, units: Units, names: Mapping[str, str]) ->
     return told(f, value, units, names=names)
 
 
+def where_words(entry: Entry, book: Book, units: Units, guards: Guards) -> str:
+    """Where an entry is, as the command line says it."""
+    anchors = None if entry.outline is None else entry.outline.anchors
+    if anchors is None or np.isfinite(anchors[:, 1]).any():
+        # On a wing the outline says it all: nobody who looks at the shape is waited for.
+        return telling.where(entry, units)
+    with guards.of(entry.geometry):
+        return telling.where(entry, units, book.geometries)
+
+
 def entry_view(
     entry: Entry, book: Book, units: Units, names: Mapping[str, str], guards: Guards
 ) -> EntryView:
@@ -128,7 +139,7 @@ def entry_view(
         server_time=None if entry.server_time is None else entry.server_time.isoformat(),
         outline=outline,
         place="" if entry.place is None else entry.place.words,
-        where=telling.where(entry, units),
+        where=where_words(entry, book, units, guards),
         title=telling.summary(entry, units, names) or entry.kind,
         told={f.name: value_words(f, entry.values[f.name], units, names) for f in fields},
         typed={f.name: show(f, entry.values[f.name], units) for f in fields if not f.computed},
@@ -208,7 +219,7 @@ def references_of(book: Book) -> dict[str, list[ReferenceView]]:
     }
 
 
-def entry_reference(entry: Entry, book: Book, units: Units) -> ReferenceView:
-    """An entry as what a value may refer to."""
+def entry_reference(entry: Entry, book: Book, where: str) -> ReferenceView:
+    """An entry as what a value may refer to. where: its place in words."""
     on = label(book.part(entry.part_id))
-    return ReferenceView(id=entry.id, words=f"{entry.kind}, {on}: {telling.where(entry, units)}")
+    return ReferenceView(id=entry.id, words=f"{entry.kind}, {on}: {where}")
