@@ -210,6 +210,10 @@ def data(units: str = "metric") -> dict[str, Any]:
             " +/- (95 % half-width).",
         },
     )
+    shape = {
+        **refused,
+        "refusal": {"code": "stale", "message": "The shape of this part was corrected since."},
+    }
     waiting = action("finding on RW-00", "add", given(20, "finding", 0, {"what": "dent"}))
     draft = {
         "entry": {**given(30, "finding", 0, {"what": "crack"}), "part_id": "part-1"},
@@ -272,6 +276,7 @@ def data(units: str = "metric") -> dict[str, Any]:
             "refused": [refused, waiting],
             "stale": [stale],
             "gone": [gone],
+            "shape": [shape],
         },
         "drafts": {"one": [draft]},
         "last": {"inspected area": {"technique": "glass", "inspector": MARA, "light": "head lamp"}},

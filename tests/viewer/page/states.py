@@ -211,10 +211,13 @@ STATES: dict[str, tuple[str, Act]] = {
     "found a bag": ("", find("B-017")),
     "found nothing": ("", find("zzz")),
     "part": ("", open_part),
-    "part, shape lost": ("?shape=lost", lambda page: page.locator(".row-button").first.click()),
+    "part, shape lost": (
+        "?shape=lost",
+        lambda page: page.locator(".part-list .row-button").first.click(),
+    ),
     "part without a shape": (
         "",
-        lambda page: page.locator(".row-button", has_text="pitot").click(),
+        lambda page: page.locator(".part-list .row-button", has_text="pitot").click(),
     ),
     "place tapped": ("", here),
     "brush": ("", lambda page: (open_part(page), tool(page, "Brush"))),

@@ -64,7 +64,10 @@ def test_the_state_at_a_glance_is_in_words(act: Opened) -> None:
     assert "stripped 40 %" in words
     assert "inspected 19 %" in words
     assert "1 finding open" in words
-    assert "nobody has looked yet" in page.locator(".row-button", has_text="LW-00").inner_text()
+    assert (
+        "nobody has looked yet"
+        in page.locator(".part-list .row-button", has_text="LW-00").inner_text()
+    )
 
 
 def test_back_and_reload_come_to_the_same_part(act: Opened) -> None:
@@ -81,7 +84,7 @@ def test_back_and_reload_come_to_the_same_part(act: Opened) -> None:
 
 def test_a_part_without_a_shape_is_recorded_by_words(act: Opened) -> None:
     page = act()
-    page.locator(".row-button", has_text="pitot").click()
+    page.locator(".part-list .row-button", has_text="pitot").click()
     page.get_by_text("This part has no shape").wait_for()
     page.locator("[data-key='sheet here']").click()
     page.locator(".kind", has_text="Finding").click()

@@ -25,7 +25,7 @@ def outbox(page: Page) -> list[dict[str, Any]]:
 def test_the_count_is_always_in_sight(act: Opened) -> None:
     page = act("?outbox=waiting&net=off", viewport={"width": 320, "height": 640})
     assert page.locator("[data-key='unsent'] .count").inner_text() == "1"
-    page.locator(".row-button").first.click()
+    page.locator(".part-list .row-button").first.click()
     page.locator(".part-screen").wait_for()
     assert page.locator("[data-key='unsent'] .count").is_visible()
 
@@ -96,6 +96,15 @@ def test_one_that_was_removed_meanwhile_is_left_so(act: Opened) -> None:
     button(page, "Leave it removed")
     button(page, "Tap again")
     soon(lambda: outbox(page) == [])
+
+
+def test_one_drawn_on_an_older_shape_is_looked_at_again(act: Opened) -> None:
+    page = act("?outbox=shape")
+    waiting()(page)
+    assert page.get_by_role("button", name="See both versions").count() == 0
+    assert "was corrected" in page.locator(".refused .why").inner_text()
+    button(page, "Change it")
+    page.locator(".form h2").wait_for()
 
 
 def test_room_and_what_the_browser_promises(act: Opened) -> None:

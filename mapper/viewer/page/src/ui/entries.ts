@@ -42,7 +42,7 @@ export class Entries {
     );
     for (const topic of ["book", "outbox", "show", "part", "entry"] as const) {
       ui.on(topic, () => {
-        if (this.node.isConnected) this.refresh();
+        if (this.node.isConnected && !this.node.hidden) this.refresh();
       });
     }
   }

@@ -246,7 +246,9 @@ export class Recording {
   }
 
   async photo(file: Blob): Promise<void> {
-    const id = await this.#device.addPhoto(file, deviceTime());
+    // A picture from a file was taken when the file was made; one of the camera just now.
+    const taken = file instanceof File ? deviceTime(new Date(file.lastModified)) : deviceTime();
+    const id = await this.#device.addPhoto(file, taken);
     this.set((entry) => entry.photos.push({ photo_id: id, caption: "", mm_per_pixel: null }));
     if (this.hasPlace() && this.wrongSort() === "" && this.draft?.entry.kind !== "") {
       await this.keepOn();

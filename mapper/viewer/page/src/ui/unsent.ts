@@ -110,7 +110,7 @@ function heading(ui: Ui, item: OutboxItem): HTMLElement {
 
 function refusedRow(ui: Ui, item: OutboxItem, close: () => void): HTMLElement {
   const { app, device, recording } = ui;
-  const stale = item.refusal?.code === "stale" && item.action !== undefined;
+  const stale = twoVersions(item);
   const step = item.action?.steps.find((s) => s.op !== "remove");
   const acts: HTMLElement[] = [];
   if (stale) {
@@ -166,6 +166,16 @@ function refusedRow(ui: Ui, item: OutboxItem, close: () => void): HTMLElement {
     el("p", { class: "why" }, item.refusal?.message ?? "The server gave no reason."),
     el("div", { class: "row" }, acts),
   );
+}
+
+/** Whether another person changed or removed the entry. The same version there, or none at all,
+ * means that the shape was corrected: then the outline is looked at again in its form. */
+function twoVersions(item: OutboxItem): boolean {
+  const { refusal } = item;
+  const step = item.action?.steps[0];
+  if (refusal?.code !== "stale" || step === undefined || refusal.theirs === undefined) return false;
+  if (step.op === "add") return false;
+  return refusal.theirs === null || refusal.theirs.version !== step.entry.version;
 }
 
 function storage(ui: Ui): HTMLElement {
