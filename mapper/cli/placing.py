@@ -42,7 +42,8 @@ Circle = Annotated[
 ]  # fmt: skip
 Polygon = Annotated[
     Path | None,
-    typer.Option("--polygon", help="File of a polygon on the flat map, mm: lines x y, or WKT.",
+    typer.Option("--polygon", help="File of a polygon on the flat map: lines x y, or WKT; in mm, or"
+                 " in the unit (in, mm) that its first line says.",
                  metavar="FILE"),
 ]  # fmt: skip
 Line = Annotated[
@@ -70,6 +71,9 @@ Tape = Annotated[
                  metavar="RIB OUTBOARD SPAR AFT"),
 ]  # fmt: skip
 Words = Annotated[str, typer.Option("--place", help="Where it is, in words.", metavar="WORDS")]
+
+
+NO_UNIT = "{} says no unit and is read in mm; for inches write the line `in` above its numbers."
 
 
 @dataclass(frozen=True)
@@ -184,6 +188,7 @@ def _ends(skin: Any) -> tuple[float, float]:
 def _flat(placing: Placing, skin: Any, units: Any, station: float, chord: float) -> Any:
     import numpy as np
 
+    from mapper.cli.reply import share_of_chord
     from mapper.surface.place import flat_of
     from mapper.surface.round import flat_at_angle, has_angles
 
@@ -199,6 +204,7 @@ def _flat(placing: Placing, skin: Any, units: Any, station: float, chord: float)
         return there
     if not 0 <= chord <= 100:
         raise MapperError(f"{chord:g} % chord was given.", "Allowed: 0 to 100.")
+    share_of_chord([chord])
     found = flat_of(skin, station, chord, _upper(placing, skin))[0]
     if not np.isfinite(found).all():
         low, high = _ends(skin)
@@ -282,7 +288,9 @@ def _wide(placing: Placing, skin: Any, units: Any, lines: Any) -> Any:
 
 
 def _region(placing: Placing, geometry: Any, skin: Any, units: Any) -> Any:
-    from mapper.job.partfile.select import Selection, read_polygon, selected
+    from mapper.cli.reply import please_check, share_of_chord
+    from mapper.job.partfile.reach import beyond
+    from mapper.job.partfile.select import Selection, read_polygon, says_unit, selected
     from mapper.surface.region import disc, intersection, openings_of
 
     wanted = (
@@ -309,12 +317,13 @@ def _region(placing: Placing, geometry: Any, skin: Any, units: Any) -> Any:
     for radius in [r[-1] for r in (placing.disc, placing.circle) if r is not None]:
         _fits(geometry, skin, units, units.parse(radius, "mm"))
     mm = [units.parse(text, "mm") for text in placing.stations or ()]
-    if mm and mm[0] >= mm[1]:
-        raise MapperError(
-            f"--stations {' '.join(placing.stations or ())} was given.",
-            "The second station must be greater than the first.",
-            "Exchange them, or check the unit.",
-        )
+    told_twice(placing.stations, units)
+    words = beyond(skin, (mm[0], mm[1]), units) if mm else ""
+    if words:
+        please_check(words)
+    share_of_chord(placing.chord or ())
+    if placing.polygon is not None and units.system == "inch" and not says_unit(placing.polygon):
+        please_check(NO_UNIT.format(placing.polygon))
     circle = [units.parse(text, "mm") for text in placing.circle or ()]
     region = selected(
         geometry,
@@ -336,9 +345,37 @@ def _region(placing: Placing, geometry: Any, skin: Any, units: Any) -> Any:
     if placing.disc:
         station, chord, radius = placing.disc
         middle = _flat(placing, skin, units, units.parse(station, "mm"), chord)
+        _clear(geometry, skin, units, middle, placing.disc)
         holes = openings_of(geometry, skin.name)
         region = intersection(region, disc(skin, middle, units.parse(radius, "mm"), holes))
     return region
+
+
+def told_twice(stations: tuple[str, str] | None, units: Any) -> None:
+    """MapperError, in the words typed, for a second station that is not beyond the first."""
+    if stations and not units.parse(stations[0], "mm") < units.parse(stations[1], "mm"):
+        raise MapperError(
+            f"--stations {' '.join(stations)} was given.",
+            "The second station must be greater than the first.",
+            "Exchange them, or check the unit.",
+        )
+
+
+def _clear(geometry: Any, skin: Any, units: Any, middle: Any, disc: Any) -> None:
+    """MapperError for the middle of a disc that lies in an opening, with its name."""
+    import shapely
+
+    at = shapely.Point(middle)
+    for opening in geometry.openings:
+        if opening.skin == skin.name and opening.flat.contains(at):
+            station = units.told(units.parse(disc[0], "mm"), "mm")
+            raise MapperError(
+                f"The middle of the disc, station {station}, {disc[1]:g} %, is in the opening "
+                f"{opening.name!r}.",
+                "A disc's middle lies on the sheet.",
+                "Put it beside the opening; or draw --stations and --chord round it: the opening "
+                "is taken off; or say it in words with --place.",
+            )
 
 
 def _fits(geometry: Any, skin: Any, units: Any, radius: float) -> None:

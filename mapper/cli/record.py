@@ -42,6 +42,8 @@ def new_shop(
     from mapper.job.records import Person, Shop, new_id
     from mapper.store.shop import create
 
+    # A part file calls them "in" and "mm".
+    units = {"in": "inch", "inches": "inch", "mm": "metric"}.get(units.strip().lower(), units)
     made = Shop(new_id(), name, units)
     with create(folder, made, Person(new_id(), person, role, licence)):
         print(f"Shop {name!r} in {folder}.")
@@ -212,14 +214,25 @@ def add_finish_system(
     action: ActionId = "",
 ) -> None:
     """Describe a stack of coats once, to be named by coat zones."""
+    from mapper.cli.words import coat_lines
     from mapper.job.records import FinishSystem
     from mapper.units import count_of
 
     with Desk(shop, job, by) as desk:
         coats = read_coats(coat or [], desk)
+        taken = {s.name.casefold(): s for s in desk.book.finish_systems}.get(name.casefold())
+        # An action sent again is answered by the store.
+        if taken is not None and not action:
+            raise MapperError(
+                f"There is a finish system {taken.name!r} already ({taken.id[:8]}).",
+                "Coat zones call it by its name.",
+                "Give this one another name, or correct that one: mapper change, --set coats=...",
+            )
         with desk.act(f"new finish system {name}", action) as step:
             made = step.add(FinishSystem(step.new_id(), desk.job.id, name, coats, note))
         said(step, f"Finish system {name!r} of {count_of(len(coats), 'coat')}: {made.id}")
+        for coat_name, words in coat_lines(desk, coats):
+            print(f"  {coat_name}: {words}")
 
 
 def read_coats(texts: list[str], desk: Desk) -> tuple:

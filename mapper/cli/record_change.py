@@ -20,7 +20,7 @@ from mapper.cli.record_entry import (
     take_photos,
     the_entry,
 )
-from mapper.cli.reply import missing_lines, rule_lines, wrapped
+from mapper.cli.reply import doubt_lines, missing_lines, rule_lines, wrapped
 from mapper.errors import MapperError
 
 
@@ -64,7 +64,8 @@ def change(
             step.change(changed)
         said(step, f"{title(what, changed)} changed.")
         if what == "entry":
-            for line in (*rule_lines(desk, changed), *missing_lines(changed)):
+            rules = (*doubt_lines(desk, changed), *rule_lines(desk, changed))
+            for line in (*rules, *missing_lines(changed)):
                 print(wrapped(line))
 
 

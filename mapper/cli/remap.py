@@ -80,7 +80,7 @@ def remap(
         if picture is not None:
             draw(desk, owner, geometry, found, skin, face, picture)
         if not csv:
-            for line in (*notes(geometry), summary(found)):
+            for line in (*notes(geometry), *left_behind(desk, owner), summary(found)):
                 print(wrapped(line))
         if store:
             said(step, f"Shape of {owner.name!r} corrected; `mapper undo` takes it back.")
@@ -128,6 +128,18 @@ def fate(move: Any) -> str:
 def notes(geometry: Any) -> Sequence[str]:
     """How well a scan was aligned; nothing for other shapes."""
     return [words for words in geometry.counted if "landmarks" in words]
+
+
+def left_behind(desk: Desk, owner: Any) -> Sequence[str]:
+    """Which parts were made from the old sections and stay as they are; nothing where none were."""
+    from mapper.job.naming import label
+    from mapper.store.remap import leaning
+
+    names = "; ".join(label(part) for part in leaning(desk.book, owner))
+    return [
+        f"Made with the sections of {owner.name!r}, and not corrected by this: {names}. Correct "
+        "each with `mapper remap` and its own file, or its areas stay those of the old shape."
+    ] if names else []  # fmt: skip
 
 
 def summary(found: Sequence[Any]) -> str:
@@ -214,6 +226,7 @@ def list_unconfirmed(
     from mapper.cli.record_list import chosen
     from mapper.cli.table import print_table
     from mapper.cli.words import where
+    from mapper.job.telling import doubt
 
     with Desk(shop, job) as desk:
         rows = []
@@ -226,7 +239,7 @@ def list_unconfirmed(
                         "part": owner.code or owner.name,
                         "kind": entry.kind,
                         "where": where(desk, entry),
-                        "why": entry.unconfirmed,
+                        "why": doubt(entry, desk.units),
                     }
                 )
     columns = ("id", "part", "kind", "where", "why")

@@ -3,8 +3,9 @@ place shows at once, what rule it meets, and what is still to complete."""
 
 from __future__ import annotations
 
+import sys
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -13,8 +14,23 @@ if TYPE_CHECKING:
 
 def tell(desk: Desk, entry: Any) -> None:
     """Print the lines below "finding on ...": place, near lines, rules met, to-complete list."""
-    for line in (*place_lines(desk, entry), *rule_lines(desk, entry), *missing_lines(entry)):
+    said = (*place_lines(desk, entry), *value_lines(desk, entry), *doubt_lines(desk, entry))
+    for line in (*said, *rule_lines(desk, entry), *missing_lines(entry)):
         print(wrapped(line))
+
+
+def please_check(words: str) -> None:
+    """Say on the error stream what was taken as typed and is seldom meant so."""
+    print(wrapped(f"mapper: please check: {words}"), file=sys.stderr)
+
+
+def share_of_chord(chords: Iterable[float]) -> None:
+    """Say so where a % chord looks like a share of one: 0.3 for 30 %."""
+    for chord in chords:
+        if 0.0 < chord < 1.0:
+            please_check(
+                f"{chord:g} % chord was given; for {100 * chord:g} % write {100 * chord:g}."
+            )
 
 
 def wrapped(line: str) -> str:
@@ -49,6 +65,25 @@ def place_lines(desk: Desk, entry: Any) -> Iterator[str]:
     words = telling.near(geometry, entry.outline, desk.units)
     if words:
         yield f"Near: {words}."
+
+
+def value_lines(desk: Desk, entry: Any) -> Iterator[str]:
+    """What is recorded, each number with its unit."""
+    from mapper.job import telling
+
+    words = telling.values(entry, desk.units, desk.names())
+    if words:
+        yield f"Says: {', '.join(words)}."
+
+
+def doubt_lines(desk: Desk, entry: Any) -> Iterator[str]:
+    """Values that can be and seldom are, to be looked at once more."""
+    from mapper.job.doubts import doubts
+    from mapper.store.shop import local_now
+
+    lots = {lot.id: lot for lot in desk.store.lots()}
+    for line in doubts(desk.book, entry, lots, local_now(), desk.units):
+        yield f"Please check: {line}"
 
 
 def rule_lines(desk: Desk, entry: Any) -> Iterator[str]:

@@ -115,8 +115,9 @@ def area(
     polygon: Annotated[
         Path | None,
         typer.Option(
-            help="File of a polygon on the flat map, always in mm: two columns x y, a blank line"
-            " between rings (a ring inside another is a hole), or one WKT polygon.",
+            help="File of a polygon on the flat map: two columns x y, a blank line between rings"
+            " (a ring inside another is a hole), or one WKT polygon; in mm, or in the unit (in,"
+            " mm) that its first line says.",
             metavar="FILE",
         ),
     ] = None,
@@ -135,7 +136,10 @@ def area(
     of the upper surface between those stations and ahead of 30 % chord. Nothing said is the whole
     skin. Lengths are in the part file's units unless --units or they say otherwise: "2 ft 6".
     """  # fmt: skip
-    from mapper.job.partfile.select import Selection, read_polygon
+    from mapper.cli.placing import NO_UNIT, told_twice
+    from mapper.cli.reply import please_check, share_of_chord
+    from mapper.job.partfile.reach import beyond
+    from mapper.job.partfile.select import Selection, read_polygon, says_unit, skin_of
     from mapper.job.partfile.show import area_lines, area_record
     from mapper.units import Units
 
@@ -144,7 +148,11 @@ def area(
     spec, geometry = read_and_build(file)
     system = system_of(units, spec.units)
     typed = Units(system)
+    told_twice(stations, typed)
     mm = [typed.parse(text, "mm") for text in (*(stations or ()), *(circle or ()))]
+    if polygon is not None and system == "inch" and not says_unit(polygon):
+        please_check(NO_UNIT.format(polygon))
+    share_of_chord(chord or ())
     selection = Selection(
         skin=skin,
         face=face,
@@ -156,6 +164,10 @@ def area(
         circle=None if circle is None else (mm[-3], mm[-2], mm[-1]),
         polygon=None if polygon is None else read_polygon(polygon),
     )
+    if selection.stations is not None:
+        words = beyond(skin_of(geometry, selection), selection.stations, typed)
+        if words:
+            please_check(words)
     if as_json:
         record = area_record(geometry, selection)
         record["units_of_arguments"] = "in" if system == "inch" else "mm"

@@ -42,7 +42,7 @@ def details(desk: Desk, what: str, record: Any) -> Iterator[tuple[str, str]]:
             continue
         name = f.name.removesuffix("_id").replace("_", " ")
         if f.name == "coats":
-            yield from _coats(desk, value)
+            yield from coat_lines(desk, value)
         elif f.name == "settings":
             for key, setting in sorted(value.items()):
                 yield f"setting {key}", _setting(setting)
@@ -63,7 +63,8 @@ def _setting(value: Any) -> str:
     return str(thawed(value))
 
 
-def _coats(desk: Desk, coats: Any) -> Iterator[tuple[str, str]]:
+def coat_lines(desk: Desk, coats: Any) -> Iterator[tuple[str, str]]:
+    """(number, words) of each coat of a stack, outermost first."""
     from mapper.job.kinds.shared import COAT_FIELDS
     from mapper.job.values import told
 
@@ -131,6 +132,7 @@ def _remaining(desk: Desk, part_id: str, entry: Any = None) -> Iterator[tuple[st
 
 def _entry(desk: Desk, entry: Any) -> Iterator[tuple[str, str]]:
     from mapper.job.entry import kind_of
+    from mapper.job.telling import doubt
     from mapper.job.values import missing, told
     from mapper.units import count_of
 
@@ -148,7 +150,7 @@ def _entry(desk: Desk, entry: Any) -> Iterator[tuple[str, str]]:
         if entry.geometry != book.part(entry.part_id).geometry:
             yield "shape", f"drawn on an earlier version of the shape, {entry.geometry[:12]}"
     if entry.unconfirmed:
-        yield "place", f"unconfirmed: {entry.unconfirmed}"
+        yield "place", f"unconfirmed: {doubt(entry, units)}"
     yield "state", entry.state + (f" to {entry.deferred_to}" if entry.deferred_to else "")
     for f in kind_of(entry.kind).fields:
         if f.name not in entry.values:

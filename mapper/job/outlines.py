@@ -62,7 +62,9 @@ def outline_of(geometry: Geometry, skin_name: str, face: str, shape: BaseGeometr
             f"Nothing of the outline lies on the {skin_name!r} of {geometry.part}"
             + (f": it is in the opening {inside}." if inside else "."),
             "An outline lies within the sheet's edges and beside its openings.",
-            "Check the measures, or the part's shape.",
+            "Draw it beside the opening, or say in words where it is (--place)."
+            if inside
+            else "Check the measures, or the part's shape.",
         )
     where = place_of(skin, shapely.get_coordinates(kept))
     side = np.where(where.upper, 1.0, -1.0)

@@ -3,6 +3,7 @@ near, and what they say in one line."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 
 import numpy as np
@@ -21,6 +22,7 @@ from mapper.surface.place import place_of
 from mapper.surface.round import has_angles
 from mapper.units import Units, count_of
 
+_MOVED = re.compile(r"\bmoved ([\d.]+) mm\b")
 MOST = 4  # names of a kind in one line
 _STEP = 25.0  # mm between the points of a long side that are looked at
 _ON = 0.05  # mm: an outline so near a line lies on it
@@ -96,11 +98,26 @@ def _span(values: NDArray[np.float64], tenths: bool) -> str:
     return ends[0] if ends[0] == ends[1] else "-".join(ends)
 
 
+def doubt(entry: Entry, units: Units) -> str:
+    """Why the place of an entry is unconfirmed, lengths in the units asked for; "" where it is
+    not. It is kept as it was written, in mm."""
+    return _MOVED.sub(
+        lambda found: f"moved {units.show(float(found[1]), 'mm', tolerance=0.1)}",
+        entry.unconfirmed,
+    )
+
+
 def summary(entry: Entry, units: Units, names: Mapping[str, str]) -> str:
     """The first few values of an entry in one line; its note where it has none.
 
     names: words for the ids that values refer to.
     """
+    return ", ".join(values(entry, units, names)[:3]) or entry.note
+
+
+def values(entry: Entry, units: Units, names: Mapping[str, str]) -> list[str]:
+    """Every value of an entry that fits in a few words, with its unit, in the order of its fields;
+    records of several values and outlines are left out."""
     texts = []
     for place, f in enumerate(kind_of(entry.kind).fields):
         value = entry.values.get(f.name)
@@ -110,7 +127,7 @@ def summary(entry: Entry, units: Units, names: Mapping[str, str]) -> str:
         text = told(f, value, units, names=names).removeprefix("other: ")
         plain = place == 0 or f.type == "text" or (f.expected and f.type == "choice" and f.only_if)
         texts.append(f.label if value is True else text if plain else f"{f.label} {text}")
-    return ", ".join(texts[:3]) or entry.note
+    return texts
 
 
 def size(entry: Entry, geometry: Geometry, units: Units) -> str:

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from collections.abc import Set as AbstractSet
 from typing import Any
 
 from mapper.store.errors import StoreError
@@ -51,12 +52,22 @@ def same_content(one: Mapping[str, Any], other: Mapping[str, Any]) -> bool:
 
 
 def differences(mine: Mapping[str, Any], stored: Mapping[str, Any]) -> tuple[str, ...]:
-    """Each differing field in words, "name: 'a' given, 'b' stored"; () where they say the same."""
-    return tuple(
-        f"{key}: {_short(mine.get(key))} given, {_short(stored.get(key))} stored"
-        for key in sorted((mine.keys() | stored.keys()) - {"version"})
-        if mine.get(key) != stored.get(key)
-    )
+    """Each differing field in words, "name: 'a' given, 'b' stored"; of values within a field only
+    those that differ, "values, technique: ..."; () where they say the same."""
+    return tuple(_differing(mine, stored, {"version"}))
+
+
+def _differing(
+    mine: Mapping[str, Any], stored: Mapping[str, Any], aside: AbstractSet[str]
+) -> Iterator[str]:
+    for key in sorted((mine.keys() | stored.keys()) - aside):
+        one, other = mine.get(key), stored.get(key)
+        if one == other:
+            continue
+        if isinstance(one, Mapping) and isinstance(other, Mapping):
+            yield from (f"{key}, {line}" for line in _differing(one, other, set()))
+        else:
+            yield f"{key}: {_short(one)} given, {_short(other)} stored"
 
 
 def _short(value: Any) -> str:

@@ -89,7 +89,7 @@ def refused_row(connection: Connection, stored: Stored, plain: Plain) -> StoreEr
         return Refused(
             f"The tag code {plain['code']!r} is on {connection.scalar(other)!r} already.",
             "Each part of a job has its own code.",
-            f"Give {plain['name']!r} another code.",
+            "Give this one another code.",
             mine=_record(stored, plain),
         )
     return StoreError(f"The {stored.kind} {name_of(plain)!r} was refused by the database.")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import ChainMap
 from collections.abc import Sequence
 from dataclasses import replace
@@ -17,6 +18,8 @@ from mapper.store.shop import Store
 from mapper.store.undo import SEALS
 from mapper.surface.geometry import Geometry
 from mapper.surface.version import digest, to_bytes
+
+_LEANS = re.compile(r"^\s*sections_from\s*=", re.MULTILINE)
 
 
 def sealed(store: Store, job_id: str) -> frozenset[str]:
@@ -98,6 +101,22 @@ def confirm(action: Action, book: Book, entries: Sequence[Entry]) -> tuple[Entry
                 "Draw it again with `mapper redraw`, or remove it.",
             )
     return tuple(action.change(replace(entry, unconfirmed="")) for entry in entries)
+
+
+def leaning(book: Book, part: Part) -> tuple[Part, ...]:
+    """Parts whose own files took their sections from this part's: ribs, flaps, pieces of its skin.
+
+    A corrected shape of the part leaves them as they were; each is corrected by its own file.
+    """
+    names = {part.name, book.geometries[part.geometry].part} if part.geometry else {part.name}
+    return tuple(
+        other
+        for other in book.parts
+        if other.id != part.id
+        and other.geometry
+        and book.geometries[other.geometry].attached_to in names
+        and _LEANS.search(other.part_file)
+    )
 
 
 def _renamed(book: Book, part: Part, geometry: Geometry, keep: str) -> tuple[Position, ...]:

@@ -9,6 +9,8 @@ from mapper.surface.geometry import Geometry
 from mapper.surface.skin import Skin
 from mapper.units import Units
 
+_READING = 0.5  # mm
+
 
 def reach_words(geometry: Geometry, skin: Skin, selection: Selection, units: Units) -> list[str]:
     """What there is of a skin in the terms asked for: its stations, and what it covers in plan.
@@ -32,6 +34,24 @@ def reach_words(geometry: Geometry, skin: Skin, selection: Selection, units: Uni
             f"to {out[1]} outboard."
         )
     return words
+
+
+def beyond(skin: Skin, stations: tuple[float, float], units: Units) -> str:
+    """Words for a reach of stations (mm) that goes on where the skin has ended, by more than a
+    tape's reading (half a mm); "" where it does not, and where it meets nothing of the skin."""
+    here = skin.station[np.isfinite(skin.station)]
+    if not len(here):
+        return ""
+    first, last = float(here.min()), float(here.max())
+    off = [s for s in stations if not first - _READING <= s <= last + _READING]
+    if not off or stations[0] > last or stations[1] < first:
+        return ""
+    low, high = _span(here, units)
+    ways = " and ".join(units.told(s, "mm") for s in off)
+    return (
+        f"the skin {skin.name!r} has stations {low} to {high}, and {ways} was given: only what "
+        "lies on it is taken."
+    )
 
 
 def _span(values: np.ndarray, units: Units) -> tuple[str, str]:

@@ -20,6 +20,8 @@ from mapper.surface.region import box, clean, intersection, on_sheet, plan_circl
 from mapper.surface.round import angle_box
 from mapper.surface.skin import Skin
 
+POLYGON_UNITS = {"mm": 1.0, "in": 25.4, "inch": 25.4, "inches": 25.4}
+
 
 @dataclass(frozen=True)
 class Selection:
@@ -64,10 +66,10 @@ def selected(geometry: Geometry, selection: Selection) -> MultiPolygon:
     if selection.panel:
         region = intersection(region, _panel(geometry, skin, selection.panel))
     chorded = bool(np.isfinite(skin.chord).any())
-    _ordered("--stations", selection.stations)
     _ordered("--chord", selection.chord)
     # A tube has no sides of its own, but a circle may lie on the half that looks up or down.
     side = selection.side if chorded or not selection.circle else "both"
+    _ordered("--stations", selection.stations)
     if selection.stations or selection.chord or side != "both":
         part = box(skin, stations=selection.stations, chord=selection.chord, side=side)
         region = intersection(region, part)
@@ -123,13 +125,16 @@ def _ordered(option: str, pair: tuple[float, float] | None) -> None:
 def read_polygon(path: Path, scale: float = 1.0) -> MultiPolygon:
     """A region from a file: two columns (x y, a blank line between rings) or one WKT polygon.
 
-    scale: mm per unit of the file. A ring inside another is a hole in it. MapperError for a file
+    scale: mm per unit of a file that says no unit; one on a line before the numbers ("in", "mm")
+    is the file's own. A ring inside another is a hole in it. MapperError for a file
     that holds neither, with the line.
     """
     try:
         text = file_text(path, "a text file of points")
     except PartFileError as error:
         raise MapperError(f"{path}: {error.given}", error.allowed, error.to_do) from None
+    own, text = _unit_off(text)
+    scale = own or scale
     if re.match(r"\s*(MULTI)?POLYGON", text, re.IGNORECASE):
         try:
             shape = shapely.from_wkt(text.strip())
@@ -142,6 +147,29 @@ def read_polygon(path: Path, scale: float = 1.0) -> MultiPolygon:
         # Even-odd, so that a ring inside another one is a hole and an island in that a piece again.
         shape = shapely.symmetric_difference(shape, _valid(path, Polygon(ring)))
     return _checked(path, shape)
+
+
+def says_unit(path: Path) -> bool:
+    """Whether a polygon's file names its unit on a line of its own, before its numbers; no for one
+    that cannot be read."""
+    try:
+        return bool(_unit_off(file_text(path, "a text file of points"))[0])
+    except PartFileError:
+        return False
+
+
+def _unit_off(text: str) -> tuple[float, str]:
+    """mm per unit where the first line that says anything is a unit alone, else 0, and the text
+    with that line emptied."""
+    lines = text.split("\n")
+    for number, line in enumerate(lines):
+        word = line.split("#")[0].strip().lower().removeprefix("units").strip(" =:\"'")
+        if not word:
+            continue
+        if word in POLYGON_UNITS:
+            return POLYGON_UNITS[word], "\n".join([*lines[:number], "", *lines[number + 1 :]])
+        break
+    return 0.0, text
 
 
 def _rings(path: Path, text: str) -> list[list[tuple[float, float]]]:

@@ -255,7 +255,7 @@ def area_lines(geometry: Geometry, selection: Selection, units: Units) -> list[s
         both = ", both sides" if selection.side == "both" else ""
         asked.append(f"plan circle at {x} aft, {y} outboard, radius {radius}{both}")
     if selection.polygon is not None:
-        asked.append("the polygon (flat mm)")
+        asked.append("the polygon on the flat map")
     lines = textwrap.wrap(", ".join(asked), _WIDE)
     if record["empty"]:
         there = reach_words(geometry, skin_of(geometry, selection), selection, units)
