@@ -210,6 +210,8 @@ def test_the_message_they_are_made_from_is_taken(page: Any) -> None:
         "/api/photos/" + "A" * 64,
         "/static/..%2fserver%2fapp.py",
         "/static/%2e%2e/server/app.py",
+        "/static/..%2fsecret.js",
+        "/static/..",
         "/static/.hidden.js",
         "/static/digest.txt",
         "/static/none.js",
@@ -218,7 +220,14 @@ def test_the_message_they_are_made_from_is_taken(page: Any) -> None:
         "/docs",
     ],
 )
-def test_tricks_with_paths_lead_nowhere(page: Any, path: str) -> None:
+def test_tricks_with_paths_lead_nowhere(
+    page: Any, path: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    static = tmp_path / "static"
+    static.mkdir()
+    for name in ("page.js", "digest.txt", ".hidden.js", "../secret.js"):
+        (static / name).write_text("not for everybody")
+    monkeypatch.setattr(pages.page_file, "__defaults__", (static,))
     got = page.get(path)
     assert got.status_code in (404, 422) and "code" in got.json()
 
