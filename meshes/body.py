@@ -79,7 +79,7 @@ class BodyPatch(RuledPatch):
         return self._centres is not None
 
     def middle(self, t: ArrayLike) -> Array:
-        """(..., 2) y and z mm of the middle the angle goes round at t; NaN where the ring is open."""
+        """(..., 2) y and z mm of the middle the angle goes round; NaN where the ring is open."""
         w = np.asarray(t, dtype=np.float64)[..., None]
         if self._centres is None:
             return np.full((*w.shape[:-1], 2), np.nan)
