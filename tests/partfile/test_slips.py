@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from mapper.job.partfile.mistakes import PartFileError
-from mapper.job.partfile.read import read_text
+from mapper.job.partfile.read import read, read_text
 
 WING = """\
 units = "in"
@@ -86,6 +86,13 @@ def test_a_length_with_its_unit_in_a_file_of_mm_is_a_number_alone():
 def test_a_mistake_beside_a_wrong_unit_is_told_too():
     texts = told('units = "in"', 'units = "inches"\nsid = "right"')
     assert len(texts) == 2 and "side" in texts[1]
+
+
+def test_a_tag_code_is_no_file(tmp_path):
+    for name, told in (("RW-00", True), ("wing.toml", False)):
+        with pytest.raises(PartFileError) as refused:
+            read(tmp_path / name)
+        assert ("tag code is no file" in refused.value.text()) == told
 
 
 def test_a_share_of_the_chord_is_asked_about():

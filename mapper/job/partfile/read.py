@@ -52,7 +52,11 @@ def file_text(path: FilePath, what: str = "a part file") -> str:
             raise refuse("it is not an ordinary file;", f"{what} is needed.")
         data = path.read_bytes()
     except FileNotFoundError:
-        raise refuse("there is no such file;", f"{what} is needed.", "Check the name.") from None
+        raise refuse(
+            "there is no such file;",
+            f"{what} is needed.",
+            "Check the name." + ("" if path.suffix else " A part's tag code is no file of it."),
+        ) from None
     except PermissionError:
         raise refuse(
             "it may not be read;", "a readable file is needed.", "Ask its owner."
