@@ -195,12 +195,12 @@ class Fingers:
     """Fingers through the browser itself, as a screen gives them; by number, so that one can go."""
 
     def __init__(self, views: Views) -> None:
-        self.session = views.page.context.new_cdp_session(views.page)
+        self.way = views.page.context.new_cdp_session(views.page)
 
     def send(self, kind: str, points: dict[int, tuple[float, float]]) -> None:
         """kind: "touchStart", "touchMove" or "touchEnd"; points: those on the screen now."""
         found = [{"x": x, "y": y, "id": i} for i, (x, y) in points.items()]
-        self.session.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": found})
+        self.way.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": found})
 
 
 def test_one_finger_paints_and_two_turn(views: Views) -> None:

@@ -10,9 +10,11 @@ import pytest
 import shapely
 from playwright.sync_api import Browser
 
+from mapper.surface.limits import box
 from mapper.surface.measure import area
 from mapper.surface.place import place_of, space_of
 from mapper.surface.region import polygon
+from mapper.surface.tape import by_tape
 from tests.viewer.page.conftest import Views, open_views
 from tests.viewer.page.viewpage import geometry
 
@@ -258,6 +260,38 @@ def test_about_areas_are_near_the_exact_ones(views: Views, name: str) -> None:
     stroke = {"op": "add", "type": "stroke", "points": [middle.tolist()], "radius": 6.0}
     about = views.run("shapes => bench.views.aboutArea(shapes)", [stroke])
     assert abs(about / (math.pi * 36) - 1) < 0.02
+
+
+def test_typed_places_are_drawn_where_the_geometry_has_them(views: Views) -> None:
+    views.load("loft")
+    made = geometry("loft")
+    skin = made.skins[0]
+    typed = {
+        "type": "box",
+        "op": "add",
+        "stations": [1500, 2200],
+        "chord": [10, 60],
+        "angles": None,
+    }
+    for side in ("upper", "lower", "both"):
+        about = views.run(
+            "shapes => bench.views.aboutArea(shapes)", [{**typed, "angles": None, "side": side}]
+        )
+        exact = area(skin, box(skin, stations=(1500, 2200), chord=(10, 60), side=side))
+        assert abs(about / exact - 1) < 0.02
+    panel = made.panels[0]
+    shape = {"type": "panel", "op": "add", "name": panel.name}
+    about = views.run("shapes => bench.views.aboutArea(shapes)", [shape])
+    assert abs(about / area(skin, panel.flat) - 1) < 0.02
+    # By rib and tape: the crossing, then along and across, roughly.
+    tape = {"rib": "rib 3", "outboard": 120.0, "spar": "front spar", "aft": 60.0, "upper": True}
+    views.run("shape => { bench.draft = [shape]; bench.draw(); }", {
+        **tape, "type": "tape", "op": "add", "radius": None,
+    })  # fmt: skip
+    place = views.run("bench.views.extra.places[0]")
+    true = by_tape(made, skin.name, **tape)
+    assert np.hypot(*np.subtract(place, true)) < 8.0
+    views.run("bench.clear()")
 
 
 def test_faces(views: Views) -> None:

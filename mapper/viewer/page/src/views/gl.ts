@@ -1,4 +1,4 @@
-// Small helpers over WebGL2. Plain WebGL: integer targets, partial uploads and scissored redraws
+// What the pictures need of WebGL2. Plain WebGL: integer targets, partial uploads and scissored redraws
 // are the heart of these views, and a scene library stands in the way of all three.
 
 export type GL = WebGL2RenderingContext;
