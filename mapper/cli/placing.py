@@ -202,12 +202,18 @@ def _flat(placing: Placing, skin: Any, units: Any, station: float, chord: float)
                 f"Its stations go from {units.told(low, 'mm')} to {units.told(high, 'mm')}.",
             )
         return there
+    low, high = _ends(skin)
+    if high - low < 0.1:
+        raise MapperError(
+            f"{skin.name!r} lies at one station, {units.told(low, 'mm')}, all of it.",
+            "A station and a % chord are no place on it.",
+            "Use --polygon on its flat map, --chord for a strip of it, or --place in words.",
+        )
     if not 0 <= chord <= 100:
         raise MapperError(f"{chord:g} % chord was given.", "Allowed: 0 to 100.")
     share_of_chord([chord])
     found = flat_of(skin, station, chord, _upper(placing, skin))[0]
     if not np.isfinite(found).all():
-        low, high = _ends(skin)
         raise MapperError(
             f"{skin.name!r} has no place at station {units.told(station, 'mm')}, {chord:g} %.",
             f"Its stations go from {units.told(low, 'mm')} to {units.told(high, 'mm')}.",

@@ -164,6 +164,8 @@ def test_parts_of_the_old_sections_are_named(shop: Path, tmp_path: Path) -> None
         '[measured]\nhow = "tape"\ntolerance = 1\n'
     )
     fine(f"add part {tmp_path / 'rib.toml'} --code RW-04")
+    # A web has no place by station and % chord, on no side.
+    assert "lies at one station, 1000 mm" in refused("add entry finding RW-04 --disc 1000 30 5")
     (tmp_path / "wider.toml").write_text(PART.replace("chord = 1000", "chord = 1010"))
     told = flat(fine(f"remap RW-01 {tmp_path / 'wider.toml'} --keep places"))
     assert "Made with the sections of 'outer wing'" in told and "RW-04 rib 4" in told
