@@ -30,6 +30,8 @@ def test_search_by_any_words_in_any_order(act: Opened) -> None:
     page.locator("#find").press("Enter")
     page.locator(".part-screen").wait_for()
     assert "rib 7" in page.locator("h1").inner_text()
+    # What had the focus is gone with the list: the next tab goes on in the part.
+    assert page.evaluate("() => document.activeElement.id") == "main"
 
 
 def test_parts_taken_off_are_found_with_where_they_are_kept(act: Opened) -> None:

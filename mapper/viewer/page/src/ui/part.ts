@@ -164,6 +164,7 @@ export class PartScreen {
     }
     this.#host.classList.toggle("no-shape", shape === null);
     this.#views.setTool(app.tool);
+    this.#readout(null);
     this.#draw();
     this.pane();
   }

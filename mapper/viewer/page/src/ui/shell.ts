@@ -188,6 +188,8 @@ class Shell implements Ui {
       this.#main.replaceChildren(screen.node);
       screen.begin();
     }
+    // What had the focus went with the screen before: the next tab key goes on in this one.
+    if (document.activeElement === document.body) this.#main.focus({ preventScroll: true });
     const name = app.part()?.name ?? app.book?.job.name;
     document.title = name === undefined ? "Airframe mapper" : `${name} – Airframe mapper`;
     if (!this.#asked && (wanted === "airframe" || wanted.startsWith("part "))) {
