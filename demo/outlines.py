@@ -71,10 +71,16 @@ def shape_of(geometry: Geometry, skin: Skin, where: Where) -> Any:
         line = _wavering(places(skin, where.through, where.side), 0.8, where)
         return shapely.MultiLineString([line])
     if isinstance(where, Along):
-        within = region.box(skin, stations=where.stations, side=where.side)
+        within = _within(skin, where)
         line = run_along(geometry, skin, where.name, within)
         return region.band(skin, line, where.width) if where.width else line
     return _drawn(geometry, skin, where)
+
+
+def _within(skin: Skin, line: Along) -> Any:
+    if line.across is not None and has_angles(skin):
+        return angle_box(skin, angles=line.across, stations=line.stations)
+    return region.box(skin, stations=line.stations, chord=line.across, side=line.side)
 
 
 def _drawn(geometry: Geometry, skin: Skin, where: Where) -> Any:
@@ -99,6 +105,8 @@ def places(skin: Skin, at: tuple[tuple[float, float], ...], side: str) -> Array:
     if side == "flat":
         found = np.column_stack([first, second])
     elif has_angles(skin):
+        if second.min() < 180.0 < second.max() < second.min() + 180.0:
+            raise MapperError(f"{at} runs over the bottom, where the flat map is cut.", "Two rows.")
         found = flat_at_angle(skin, first, second)
     else:
         found = flat_of(skin, first, second, np.full(len(first), side != "lower"))

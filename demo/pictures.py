@@ -65,7 +65,8 @@ def _map(book: Book) -> None:
 def _parts(book: Book) -> None:
     """The right wing by itself, and a sheet of all parts."""
     with tempfile.TemporaryDirectory(prefix="demo-pictures-") as work:
-        jobs, captions = [], []
+        jobs: list[PictureJob] = []
+        captions: list[str] = []
         for made_part in PARTS_MADE:
             part = book.part(made_id("part", made_part.code))
             dressed = dress(book.geometries[part.geometry], book.entries_of(part.id))

@@ -73,7 +73,7 @@ ROWS: tuple[Row, ...] = (
          key="mount rust"),
     look("2026-04-14 08:45", "EN-51", Whole(), "penetrant", ("mount rust",),
          kit="red dye, non-water wash", light="daylight lamp, 1000 lx"),
-    find("2026-05-11 14:15", "EN-10", Drawn(((470, 176), (505, 169), (560, 180), (580, 199), (512,
+    find("2026-05-11 14:15", "EN-10", Drawn(((470, 184), (505, 181.5), (560, 182), (580, 199), (512,
          203)), panel="lower ring", shake=2), "hole",
          "Under the filler: worn through, a piece let in with pop rivets.", size=(118, 60),
          state="waiting for the inspector", key="ring hole"),

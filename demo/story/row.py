@@ -97,12 +97,16 @@ class Trace:
 
 @dataclass(frozen=True)
 class Along:
-    """Along a named rib, spar, seam or rivet row, between two stations; a width makes it a band."""
+    """Along a named rib, spar, seam or rivet row; a width makes it a band.
+
+    Between two stations and two % chord, or two angles round (None: all).
+    """
 
     name: str
     stations: tuple[float, float] | None = None
     side: str = "upper"
     width: float = 0.0
+    across: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)

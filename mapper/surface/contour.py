@@ -41,12 +41,21 @@ def above(fine: Fine, values: Array, level: float) -> MultiPolygon:
     pieces = pieces[shapely.is_valid(pieces) & (shapely.area(pieces) > 0.0)]
     if not len(pieces):
         return MultiPolygon()
-    # Pieces share their corners to the bit but where an opening's cut made two corners one.
-    united = shapely.coverage_union_all(pieces)
-    if not united.is_valid:
-        united = shapely.union_all(pieces, grid_size=GRID)
+    united = _united(pieces)
     closed = united.buffer(2 * SHORT, join_style="mitre").buffer(-2 * SHORT, join_style="mitre")
     return clean(closed)
+
+
+def _united(pieces: NDArray[np.object_]) -> shapely.Geometry:
+    """Pieces in one. They share their corners to the bit but where an opening's cut, or rounding a
+    very small triangle, made two corners one; then by the slower way, which bears overlaps."""
+    try:
+        united = shapely.coverage_union_all(pieces)
+    except shapely.errors.GEOSException:  # "incorrectly noded": some pieces overlap
+        united = None
+    if united is None or not united.is_valid:
+        united = shapely.union_all(pieces, grid_size=GRID)
+    return united
 
 
 def _crossing(at: Array, value: Array, name: NDArray[np.int32], k: int) -> Array:

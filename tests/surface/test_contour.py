@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from shapely import MultiPolygon, Point, box
+from shapely import MultiPolygon, Point, Polygon, box, union_all
 
-from mapper.surface.contour import above
+from mapper.surface.contour import _united, above
 from mapper.surface.finer import fine_of
 from tests.surface.examples import two_charts
 from tests.surface.test_smooth import flat_sheet
@@ -57,3 +57,12 @@ def test_charts_lie_apart():
     assert len(region.geoms) == 2
     wanted = sum(chart.outline.area for chart in skin.charts)
     assert region.area == pytest.approx(wanted, rel=1e-5)
+
+
+def test_pieces_that_overlap_are_put_together_the_slow_way():
+    """Four triangles over which the quick union stops; the slow one agrees with shapely's own."""
+    pieces = np.array([
+        Polygon([(1, 4), (6, 6), (6, 0)]), Polygon([(2, 0), (3, 6), (3, 3)]),
+        Polygon([(5, 3), (6, 1), (0, 3)]), Polygon([(0, 6), (3, 3), (4, 6)]),
+    ])  # fmt: skip
+    assert _united(pieces).area == pytest.approx(union_all(pieces).area, abs=0.01)
