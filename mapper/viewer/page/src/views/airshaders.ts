@@ -59,8 +59,8 @@ void main() {
     float mark = 0.0;
     if (pick.y == 1u) {
       // Open findings: crossed lines.
-      float a = fract((p.x + p.y) / 11.0), b = fract((p.x - p.y) / 11.0);
-      mark = (a < 0.16 || b < 0.16) ? 0.75 : 0.0;
+      float a = fract((p.x + p.y) / 17.0), b = fract((p.x - p.y) / 17.0);
+      mark = (a < 0.12 || b < 0.12) ? 0.55 : 0.0;
     } else if (pick.y == 2u) {
       // Inspected: dots.
       vec2 d = fract(p / 9.0) - 0.5;
