@@ -18,7 +18,7 @@ MAY = {
     "main": {"wire", "state", "lib", "device", "views", "ui"},
 }
 FILES = sorted(SRC.rglob("*.ts"))
-OUTSIDE = {"three"}
+OUTSIDE: set[str] = set()  # no package but our own: three is a measure in the benches
 
 
 def named(text: str) -> list[str]:
