@@ -10,6 +10,7 @@ import { Outbox } from "./outbox.ts";
 import { Sync } from "./sync.ts";
 import { registerWorker, reloadToNewer } from "./worker.ts";
 
+const LAYOUT = 1; // of the bytes of a shape: `format` of ShapeHeader
 const SHAPES_KEPT = 12; // parsed ones in memory; the bytes stay in the browser's store
 
 /** Opens what this device has, then asks the server. Throws NoAnswer on a first visit without it. */
@@ -94,9 +95,11 @@ class ThisDevice implements Device {
     return loading;
   }
 
-  /** Its lines are labelled in the shop's units: other units are another address. */
+  /** Kept for good at its address: other units label its lines otherwise, and other bytes are
+   * another layout. */
   #shapePath(digest: string): string {
-    return `/api/shapes/${digest}?units=${this.#app.start?.shop.units ?? "metric"}`;
+    const units = this.#app.start?.shop.units ?? "metric";
+    return `/api/shapes/${digest}?units=${units}&layout=${LAYOUT}`;
   }
 
   async keep({ words, steps, about }: Kept): Promise<void> {
