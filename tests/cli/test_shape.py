@@ -180,7 +180,7 @@ def test_an_empty_answer_names_what_there_is(files: Path) -> None:
 
 
 WRONG = [
-    (("--stations", 2000, 1000), "must be greater than the first"),
+    (("--stations", 2000, 1000), "station must be greater than the first"),
     (("--chord", 0, 120), "0 to 100"),
     (("--side", "top"), "upper, lower or both"),
     (("--skin", "skins"), "No skin"),
