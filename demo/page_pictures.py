@@ -23,7 +23,7 @@ BROWSER = [
     "--disable-background-networking",
     "--no-first-run",
 ]
-PATIENCE = 120_000  # ms: a first start makes every shape
+PATIENCE = 300_000  # ms: a first start makes every shape
 
 
 def main() -> int:
@@ -61,11 +61,12 @@ def main() -> int:
 def _take(browser: Browser) -> None:
     """The airframe, a part with a finding being recorded, and the same on a phone."""
     desk = _opened(browser, 1280, 800)
-    time.sleep(20)  # all parts come in one after the other
+    desk.get_by_text("Shapes are coming").wait_for(state="detached")
+    time.sleep(2)
     desk.screenshot(path=HERE / "page_airframe.png")
     _part(desk)
     desk.mouse.click(860, 300)
-    desk.get_by_role("button", name="Finding").first.click()
+    desk.locator(".kind", has_text="Finding").click()
     time.sleep(3)
     desk.screenshot(path=HERE / "page_part.png")
     phone = _opened(browser, 390, 844)

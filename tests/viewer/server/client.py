@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import asyncio
 from typing import Any
 
 import httpx
 
-from tests.viewer.server.talk import ADDRESS, OURS
+from tests.viewer.server.talk import ADDRESS, OURS, finished
 
 
 class Client:
@@ -36,4 +35,4 @@ class Client:
             async with httpx.AsyncClient(transport=transport, base_url=ADDRESS) as client:
                 return await client.request(method, path, headers=kept, **more)
 
-        return asyncio.run(ask())
+        return finished(ask())

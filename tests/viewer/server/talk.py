@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import asyncio
 import uuid
+from collections.abc import Coroutine
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
-from typing import Any
+from typing import Any, TypeVar
 
 PORT, TOKEN = 8460, "token-of-the-tests"
 ADDRESS = f"http://127.0.0.1:{PORT}"
@@ -12,6 +15,16 @@ OURS = {"origin": ADDRESS, "x-mapper-token": TOKEN}
 ANN, BEN = "person-ann", "person-ben"
 JOB = "job-1"
 RIGHT, LEFT, COVER, BARE = "part-right", "part-left", "part-cover", "part-bare"
+
+
+R = TypeVar("R")
+
+
+def finished(work: Coroutine[Any, Any, R]) -> R:
+    """What a coroutine gives, run in a thread of its own: the browser's driver, where tests of the
+    page went before, keeps a loop in this one."""
+    with ThreadPoolExecutor(1) as alone:
+        return alone.submit(asyncio.run, work).result()
 
 
 def new_id() -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import json
 from pathlib import Path
 from typing import Any
@@ -11,7 +10,17 @@ import pytest
 
 from mapper.viewer.server import guard as guards
 from mapper.viewer.server import pages
-from tests.viewer.server.talk import ADDRESS, JOB, OURS, PORT, action, entry, stroke, where
+from tests.viewer.server.talk import (
+    ADDRESS,
+    JOB,
+    OURS,
+    PORT,
+    action,
+    entry,
+    finished,
+    stroke,
+    where,
+)
 
 ACTIONS = f"/api/jobs/{JOB}/actions"
 
@@ -211,7 +220,6 @@ def test_the_message_they_are_made_from_is_taken(page: Any) -> None:
         "/static/..%2fserver%2fapp.py",
         "/static/%2e%2e/server/app.py",
         "/static/..%2fsecret.js",
-        "/static/..",
         "/static/.hidden.js",
         "/static/digest.txt",
         "/static/none.js",
@@ -267,7 +275,7 @@ def test_sockets_are_closed(app: Any) -> None:
         said.append(message)
 
     scope = {"type": "websocket", "path": "/", "headers": [(b"host", ADDRESS[7:].encode())]}
-    asyncio.run(guards.Guard(app, port=PORT, token=OURS["x-mapper-token"], photo_most=int)(
+    finished(guards.Guard(app, port=PORT, token=OURS["x-mapper-token"], photo_most=int)(
         scope, None, send  # type: ignore[arg-type]
     ))  # fmt: skip
     assert said == [{"type": "websocket.close", "code": 1008}]

@@ -18,7 +18,18 @@ from mapper.viewer.server import events as feeds
 from mapper.viewer.server.events import Feed, Listener, Message, stream
 from mapper.viewer.server.helper import Helper, HelperGone
 from tests.viewer.server.conftest import Say
-from tests.viewer.server.talk import BARE, BEN, JOB, RIGHT, action, box, entry, stroke, where
+from tests.viewer.server.talk import (
+    BARE,
+    BEN,
+    JOB,
+    RIGHT,
+    action,
+    box,
+    entry,
+    finished,
+    stroke,
+    where,
+)
 
 
 def test_a_full_disk_is_busy_and_nothing_is_lost(app: Any, say: Say, shop: Path) -> None:
@@ -137,7 +148,7 @@ def test_one_who_reads_nothing_is_let_go_and_asks_again(monkeypatch: pytest.Monk
             listener.put(Message(number, b"{}"))
         return [line async for line in stream(feed, listener, 0, None)]
 
-    lines = asyncio.run(asyncio.wait_for(run(), 10))
+    lines = finished(asyncio.wait_for(run(), 10))
     # What is left after the flood is the end of the stream, and what came last is not told.
     assert lines[0].startswith(b"retry") and len(lines) <= 2
 
@@ -150,7 +161,7 @@ def test_a_message_told_before_is_not_told_again() -> None:
         listener.queue.put_nowait(None)
         return [line async for line in stream(Feed(), listener, 3, Message(4, b"{}"))]
 
-    lines = asyncio.run(run())[1:]
+    lines = finished(run())[1:]
     assert [int(line.split(b"\n")[0][4:]) for line in lines] == [4, 5, 5]
 
 
@@ -162,7 +173,7 @@ def test_it_says_that_the_way_is_still_there(monkeypatch: pytest.MonkeyPatch) ->
         await anext(lines)
         return await anext(lines)
 
-    assert asyncio.run(run()) == b"event: beat\ndata: \n\n"
+    assert finished(run()) == b"event: beat\ndata: \n\n"
 
 
 def test_more_listeners_than_it_bears_are_asked_to_wait(
