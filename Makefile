@@ -62,8 +62,9 @@ format: $(READY)
 	$(BIN)/ruff check --fix .
 	$(BIN)/ruff format .
 
-pictures: $(READY)
+pictures: page
 	$(BIN)/python -m demo.pictures --out $(OUT)
+	$(BIN)/python -m demo.page_pictures --out $(OUT)
 
 # The file must name no address: hashes pin what is meant, wherever it comes from.
 lock: $(READY)
