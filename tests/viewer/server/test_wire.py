@@ -14,6 +14,7 @@ from pydantic import AwareDatetime, BaseModel
 from pydantic.fields import FieldInfo
 
 import mapper.viewer
+from mapper.job.fields import FIELD_TYPES
 from mapper.viewer.server import drawn, models
 from tests.viewer.server.conftest import picture
 from tests.viewer.server.talk import ANN, COVER, JOB, RIGHT, action, entry, stroke, undo, where
@@ -227,3 +228,7 @@ def test_answers_are_as_described_and_every_address_is(page: Any, told: Any) -> 
 
 def test_nothing_is_described_by_pages_that_would_fetch_from_elsewhere(page: Any) -> None:
     assert {page.get(path).status_code for path in ("/docs", "/redoc")} == {404}
+
+
+def test_the_sorts_of_fields_are_those_of_the_one_table() -> None:
+    assert get_args(models.FieldType) == FIELD_TYPES
