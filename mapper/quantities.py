@@ -55,6 +55,7 @@ SIZES: Mapping[str, Fraction] = MappingProxyType(
         "milliliter": Fraction(1, 1_000_000),
         "gallon": _GALLON,
         "quart": _GALLON / 4,
+        "pint": _GALLON / 8,
         "fluid_ounce": _GALLON / 128,
         "gram": Fraction(1, 1000),
         "kilogram": Fraction(1),
@@ -76,9 +77,11 @@ MEANING = """
 mil mils thou = thou; in inch inches " = inch; ft foot feet ' = foot
 mm2 = millimeter**2; cm2 = centimeter**2; m2 = meter**2
 in2 sq_in = inch**2; ft2 sq_ft = foot**2
-l litre litres = liter; ml = milliliter; us_gal gal = gallon; us_qt = quart
-us_fl_oz = fluid_ounce; kg = kilogram; g = gram; lb lbs = pound; oz = ounce
-min = minute; h hour hours = hour; s = second; bar = bar; psi = psi; kpa = kilopascal
+l litre litres liter liters = liter; ml = milliliter; us_gal gal gallon gallons = gallon
+us_qt qt quart quarts = quart; us_pt pt pint pints = pint; us_fl_oz fl_oz = fluid_ounce
+kg = kilogram; g = gram; lb lbs = pound; oz = ounce
+min mins minute minutes = minute; h hr hrs hour hours = hour; s = second
+bar = bar; psi = psi; kpa = kilopascal
 °c c = degC; °f f = degF; % = percent; %_iacs %iacs = percent; ° deg = degree
 g/m2 = gram/meter**2; oz/ft2 = ounce/foot**2
 g/cm3 = gram/centimeter**3; lb/us_gal = pound/gallon
@@ -101,7 +104,24 @@ _METRIC_LENGTHS = ("mm", "cm", "m", "µm", "um", "micron", "microns")
 _INCH_LENGTHS = ("in", "inch", "inches", '"', "ft", "foot", "feet", "'", "mil", "mils", "thou")
 _LENGTHS = _METRIC_LENGTHS + _INCH_LENGTHS
 _AREAS = ("mm2", "cm2", "m2", "in2", "sq in", "ft2", "sq ft")
-_TIMES = ("min", "h", "hour", "hours", "s")
+_TIMES = ("min", "mins", "minute", "minutes", "h", "hr", "hrs", "hour", "hours", "s")
+_LIQUIDS = (
+    *("l", "litre", "litres", "liter", "liters", "ml", "us gal", "gal", "gallon", "gallons"),
+    *("us qt", "qt", "quart", "quarts", "us pt", "pt", "pint", "pints", "us fl oz", "fl oz"),
+)
+# What people write for a quantity and cannot be taken as it is, with what they mean.
+SPELLED: Mapping[tuple[str, str], str] = MappingProxyType(
+    {
+        ("L", "oz"): "An ounce of a liquid is written fl oz (US fluid ounce); oz is a weight.",
+        ("L", "lb"): "It is a volume; what was weighed goes into the field for weight.",
+        ("L", "kg"): "It is a volume; what was weighed goes into the field for weight.",
+        ("kg", "fl oz"): "It is a weight, in lb or oz; what was poured goes into the volume's.",
+        ("kg", "gal"): "It is a weight, in lb or oz; what was poured goes into the volume's.",
+        ("kg", "l"): "It is a weight, in kg or g; what was poured goes into the volume's.",
+        ("bar", "lbs"): "Pounds to the square inch are written psi.",
+        ("bar", "lb"): "Pounds to the square inch are written psi.",
+    }
+)
 
 
 def _one(metric: str, inch: str, *words: str) -> Quantity:
@@ -129,8 +149,11 @@ QUANTITIES: dict[str, Quantity] = {
     "L": _one(
         "L = liter",
         "US gal = gallon",
-        *("l", "litre", "litres", "ml", "us gal", "gal", "us qt", "us fl oz"),
+        *_LIQUIDS,
     ),
+    # What is measured out in small: estimates are told in it.
+    "ml": _one("ml = milliliter", "US fl oz = fluid_ounce", *_LIQUIDS),
+    "g": _one("g = gram", "oz = ounce", "kg", "g", "lb", "lbs", "oz"),
     "kg": _one("kg = kilogram", "lb = pound", "kg", "g", "lb", "lbs", "oz"),
     "min": _one("min = minute", "min = minute", *_TIMES),
     "h": _one("h = hour", "h = hour", *_TIMES),

@@ -13,12 +13,13 @@ import math
 import re
 from collections.abc import Sequence
 from decimal import Decimal
+from difflib import get_close_matches
 from fractions import Fraction
 from functools import cache, lru_cache
 from itertools import pairwise
 
 from mapper.errors import MapperError
-from mapper.quantities import QUANTITIES, SIZES, WORDS, Quantity, Show
+from mapper.quantities import QUANTITIES, SIZES, SPELLED, WORDS, Quantity, Show
 
 SYSTEMS = ("metric", "inch")
 GAP = "\u202f"
@@ -107,6 +108,8 @@ _FRACTION = re.compile(r"([+-]?)(?:(\d+)(?:\s+|-))?(\d+)\s*/\s*(\d+)")
 _GROUPS = re.compile(r"(?<=\d)[\u202f\u00a0 ](?=\d{3}(?!\d|\s*/))")
 # A unit word with another number behind it: "2 ft 6", "6'-3 1/2", "1 h 20 min".
 _MORE = re.compile(r"""([^\W\d_]+(?: [^\W\d_]+)*|['"])\s*(?:(?<=\S)-)?(\.?\d.*)""")
+# Hours and minutes as a clock shows them: "1:20". Minutes and seconds are never written so.
+_CLOCK, _TIMED = re.compile(r"^(\d{1,3}):([0-5]\d)$"), ("min", "h")
 # The unit of a last number that has none.
 _NEXT = {"foot": "in", "hour": "min"}
 _FEW = 20  # a column stays in the smaller unit up to so many times where it begins
@@ -114,8 +117,9 @@ _TYPED = 7  # significant digits that a person may have typed; more come of a co
 
 
 def _plain(word: str) -> str:
-    """A unit word as `WORDS` has it."""
-    return " ".join(word.replace("²", "2").replace("³", "3").replace("μ", "µ").split()).lower()
+    """A unit word as `WORDS` has it: "fl. oz." is "fl oz"."""
+    plain = word.replace("²", "2").replace("³", "3").replace("μ", "µ").replace(". ", " ")
+    return " ".join(plain.split()).lower().rstrip(".")
 
 
 def _terms(given: str) -> list[tuple[str, str]]:
@@ -291,7 +295,7 @@ class Units:
         behind hours minutes. Fractions are read for any quantity. Raises MapperError for a comma,
         an unknown unit word, no number, and terms that do not go together.
         """
-        given = text.strip()
+        given = _CLOCK.sub(r"\1 h \2 min", text.strip()) if unit in _TIMED else text.strip()
         if "," in given:
             raise MapperError(
                 f"{text!r} has a comma.",
@@ -355,9 +359,16 @@ class Units:
             raise MapperError(
                 f"{word!r} is no unit for this.",
                 f"Allowed: {self._allowed(unit)}." if _quantity(unit).words else "It has no unit.",
-                f"Without a unit it is in {self.label(unit)}." if self.label(unit) else "",
+                self._meant(plain, unit),
             )
         return WORDS[plain]
+
+    def _meant(self, plain: str, unit: str) -> str:
+        """What somebody who wrote that unit word may have meant, in words."""
+        close = get_close_matches(plain, _quantity(unit).words, n=1)
+        near = f"Did you mean {close[0]!r}?" if close else ""
+        bare = f"Without a unit it is in {self.label(unit)}." if self.label(unit) else ""
+        return SPELLED.get((unit, plain)) or near or bare
 
     def _allowed(self, unit: str) -> str:
         return ", ".join(_quantity(unit).words) or "nothing behind it"

@@ -192,6 +192,17 @@ def test_columns_have_one_unit() -> None:
         ("1 h 20", "min", 80.0),
         ("1 h 20 min 30 s", "min", 80.5),
         ("2 lb 3 oz", "kg", 0.45359237 * 35 / 16),
+        # US liquid measure: a gallon of 231 cubic inches is 4 quarts, 8 pints, 128 fluid ounces.
+        ("1 qt", "L", 231 * 0.0254**3 * 1000 / 4),
+        ("1 qt 1 pt", "L", 231 * 0.0254**3 * 1000 * 3 / 8),
+        ("16 fl oz", "L", 231 * 0.0254**3 * 1000 / 8),
+        ("16 fl. oz.", "L", 231 * 0.0254**3 * 1000 / 8),
+        ("2 gallons", "L", 2 * 231 * 0.0254**3 * 1000),
+        ("2 hrs", "min", 120.0),
+        ("1 hr 20", "min", 80.0),
+        ("1.5 hr.", "min", 90.0),
+        ("1:20", "min", 80.0),
+        ("0:45", "h", 0.75),
     ],
 )
 def test_what_people_type_is_read(text: str, unit: str, value: float) -> None:
@@ -227,7 +238,13 @@ def test_a_bare_number_is_in_the_shops_unit() -> None:
         ("2 m 6", "mm", "does not say what the 6 is in"),
         ("2 ft -6", "mm", "no unit"),
         ("2 ft 6 kg", "mm", "'kg' is no unit"),
-        ("1:20", "min", "no unit"),
+        ("1:20", "mm", "is no number|no unit"),
+        ("1:75", "min", "is no number|no unit"),
+        ("3 oz", "L", "'oz' is no unit for this.*us gal.*written fl oz.*oz is a weight"),
+        ("3 fl oz", "kg", "It is a weight, in lb or oz"),
+        ("2 gals", "L", "Did you mean 'gal"),
+        ("2 hous", "min", "Did you mean 'hour"),
+        ("40 lbs", "bar", "to the square inch are written psi"),
     ],
 )
 def test_what_cannot_be_read_is_refused_in_words(text: str, unit: str, says: str) -> None:
