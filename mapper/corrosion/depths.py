@@ -42,10 +42,12 @@ DEPTHS = (
     "remaining_sd_mm",  # one standard deviation, None where a +/- is missing
     "limit_mm",
     "limit_from",  # document, page, revision
-    "answer",  # one of three, "" without a limit or a thickness
+    "answer",  # one of four, "" without a limit or a thickness
+    "lacks",  # whose +/- is missing: "gauge", "depth" or "other face"; "" for none
     "sd_from_limit",
     "note",
 )
+_LACKING = ("gauge", "depth", "other face")  # as `Remaining.lacks` counts them
 _THINS = ("corrosion", "wear", "scratch")  # a dent moves the sheet and takes nothing off it
 
 
@@ -81,8 +83,6 @@ def _row(
     notes = []
     if how == "as found":
         notes.append("Depth before cleaning only.")
-    if left is not None and left.why_not:
-        notes.append(f"Cannot be compared: {left.why_not}.")
     attempts = [a for e in defect.seen for a in values_of(e).get("attempts", ())]
     if len(attempts) >= 2 and attempts[-1].get("black_left"):
         notes.append("Corrosion left after the second attempt: ask the inspector.")
@@ -107,6 +107,7 @@ def _row(
         limit,
         _limit_words(defect),
         against(left, limit, factor) if left is not None and compared else "",
+        "" if left is None or left.lacks is None else _LACKING[left.lacks],
         distance_in_sd(left, limit) if left is not None and compared else None,
         " ".join(notes),
     )

@@ -1,8 +1,9 @@
 """Depth grades and what is left of a sheet: arithmetic for an inspector, never a decision.
 
-A +/- is a 95 % half-width and is turned into a standard deviation here. The three answers are
-"above the limit", "below" and "too close to tell: measure again"; which damage may stay is a
-licensed person's decision against the structural repair data.
+A +/- is a 95 % half-width and is turned into a standard deviation here. The answers are "above the
+limit", "below", "too close to tell: measure again", and "not decided" where a +/- is missing, which
+no second measurement of the same kind would give; which damage may stay is a licensed person's
+decision against the structural repair data.
 """
 
 from __future__ import annotations
@@ -26,6 +27,7 @@ GRADE_SOURCE = "NAVEDTRA 14022; TM 1-1520-238-23 1.49.14"
 ABOVE = "above the limit"
 BELOW = "below"
 AGAIN = "too close to tell: measure again"
+NOT_DECIDED = "not decided"
 
 
 def grade(depth: float) -> str:
@@ -51,6 +53,7 @@ class Remaining:
     thickness: float
     sd: float | None
     why_not: str = ""  # what keeps it from being compared, in words
+    lacks: int | None = None  # whose +/- is missing: 0 the gauge, 1 the first depth, 2 the next
 
     @property
     def sure(self) -> bool:
@@ -75,22 +78,22 @@ def remaining(gauge: Measured, depths: Iterable[Measured], *, nominal: bool) -> 
     deviations = [deviation(m) for m in (gauge, *pits)]
     if deviations[0] is None:
         words = "the gauge is nominal, without a tolerance" if nominal else "the gauge has no +/-"
-        return Remaining(left, None, words)
+        return Remaining(left, None, words, 0)
     stated = [d for d in deviations if d is not None]
     if len(stated) < len(deviations):
-        return Remaining(left, None, "a depth has no +/-")
+        return Remaining(left, None, "a depth has no +/-", deviations.index(None))
     return Remaining(left, math.sqrt(sum(d * d for d in stated)))
 
 
 def against(left: Remaining, limit: float, factor: float = FACTOR) -> str:
     """ABOVE when thickness - factor x sd >= limit, BELOW when thickness + factor x sd < limit, else
-    AGAIN. Without its uncertainty a thickness is never ABOVE, and BELOW only when it is through."""
+    AGAIN. Without its uncertainty a thickness is NOT_DECIDED, and BELOW only when it is through."""
     if not (math.isfinite(limit) and limit > 0.0):
         raise MapperError(f"The limit is {limit!r} mm.", "It must be more than 0 mm.")
     if not (math.isfinite(factor) and factor >= 0.0):
         raise MapperError(f"The factor is {factor!r}.", "It must be 0 or more.")
     if left.sd is None:
-        return BELOW if left.thickness == 0.0 else AGAIN
+        return BELOW if left.thickness == 0.0 else NOT_DECIDED
     margin = factor * left.sd
     # Rounding in the last bit must not turn "just above" into "too close".
     if left.thickness - margin >= limit * (1.0 - 1e-12):

@@ -104,7 +104,7 @@ def are_kept(book: Book, part: Part, lookup: Lookup, cache: Cache) -> bool:
 
 def _record(book: Book, part: Part, lookup: Lookup) -> str:
     return key_of(
-        "record", 2, part.geometry, to_plain(part), dict(book.shop.settings),
+        "record", 3, part.geometry, to_plain(part), dict(book.shop.settings),
         numbers_key(lookup.entries(part)), [to_plain(i) for i in book.items],
         [to_plain(p) for p in book.positions if p.part_id == part.id],
         [to_plain(f) for f in book.finish_systems],

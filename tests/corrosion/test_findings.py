@@ -16,7 +16,7 @@ from mapper.corrosion.cells import count_cells
 from mapper.corrosion.depths import DEPTHS, depth_table
 from mapper.corrosion.findings import FINDINGS, findings_table
 from mapper.corrosion.settings import Counting, counting_of
-from mapper.corrosion.thickness import ABOVE, AGAIN, BELOW
+from mapper.corrosion.thickness import ABOVE, AGAIN, BELOW, NOT_DECIDED
 from mapper.errors import MapperError
 from mapper.job.fields import Measured
 from mapper.job.records import Part
@@ -280,8 +280,8 @@ def test_the_gauge_of_the_papers_decides_nothing() -> None:
     )
     one = depths(w, gauge=3.0)
     assert (one["gauge_mm"], one["gauge_is"]) == (3.0, "nominal")
-    assert one["answer"] == AGAIN
-    assert "nominal" in one["note"]
+    assert one["answer"] == NOT_DECIDED
+    assert one["lacks"] == "gauge"
     assert "before cleaning" in one["note"]
     assert one["remaining_sd_mm"] is None
     unknown = depths(w, gauge=None)

@@ -11,6 +11,7 @@ from mapper.corrosion.thickness import (
     AGAIN,
     BELOW,
     FACTOR,
+    NOT_DECIDED,
     Remaining,
     against,
     distance_in_sd,
@@ -65,7 +66,7 @@ def test_three_answers_and_their_edges() -> None:
     assert against(left, 1.0 + 0.1646) == BELOW
     assert against(left, 0.9, factor=0.5) == ABOVE
     assert FACTOR == 1.645
-    assert "pass" not in (ABOVE + BELOW + AGAIN)
+    assert "pass" not in (ABOVE + BELOW + AGAIN + NOT_DECIDED)
 
 
 def test_a_stated_plus_minus_is_a_95_percent_half_width() -> None:
@@ -77,7 +78,8 @@ def test_nominal_gauge_without_tolerance_is_never_above() -> None:
     left = remaining(Measured(5.0), [Measured(0.01, 0.001)], nominal=True)
     assert left.sd is None
     assert "nominal" in left.why_not
-    assert against(left, 0.1) == AGAIN
+    assert against(left, 0.1) == NOT_DECIDED
+    assert left.lacks == 0
     with_tolerance = remaining(Measured(5.0, 0.1), [Measured(0.01, 0.001)], nominal=True)
     assert against(with_tolerance, 0.1) == ABOVE
 
@@ -85,7 +87,8 @@ def test_nominal_gauge_without_tolerance_is_never_above() -> None:
 def test_a_depth_without_plus_minus_is_never_above() -> None:
     left = remaining(Measured(5.0, 0.1), [Measured(0.01)], nominal=False)
     assert left.sd is None
-    assert against(left, 0.1) == AGAIN
+    assert against(left, 0.1) == NOT_DECIDED
+    assert left.lacks == 1
 
 
 def test_outer_and_inner_depths_both_come_off() -> None:

@@ -15,7 +15,7 @@ ROW: dict[str, Any] = {
     "worst_mm": 0.127, "grade": "moderate", "other_face_mm": 0.0, "gauge_mm": 0.8128,
     "gauge_plus_minus_mm": 0.0254, "gauge_is": "measured", "remaining_mm": 0.6858,
     "remaining_sd_mm": 0.0254 * 2**0.5 / 1.959964, "limit_mm": 0.6096,
-    "limit_from": "a manual, page 4", "answer": "above the limit", "note": "",
+    "limit_from": "a manual, page 4", "answer": "above the limit", "lacks": "", "note": "",
 }  # fmt: skip
 
 
@@ -61,3 +61,31 @@ def test_a_nominal_gauge_lends_what_remains_no_digits() -> None:
     row = ROW | {"depth_plus_minus_mm": 0.03, "gauge_mm": 0.8, "gauge_plus_minus_mm": None}
     row |= {"remaining_mm": 0.673, "remaining_sd_mm": None}
     assert wording.remaining(row, M) == "0.67 mm"
+
+
+def test_without_a_plus_minus_it_says_what_to_enter() -> None:
+    """Measuring the depth again would not help: what is missing is the gauge's own ±."""
+    row = ROW | {"answer": "not decided", "lacks": "gauge", "gauge_plus_minus_mm": None}
+    row |= {"remaining_sd_mm": None}
+    assert wording.answer(row) == "not decided: the gauge has no ±"
+    assert wording.detail(row, I).endswith(
+        'To decide it, enter gauge="0.032 +/- ? in" with your instrument\'s ± for the ? '
+        "(95 % half-width)."
+    )
+    nominal = row | {"gauge_is": "nominal"}
+    assert wording.answer(nominal) == "not decided: the gauge is nominal, without ±"
+    assert 'gauge="0.032 +/- ? in" and gauge_basis=measured, measured' in wording.detail(nominal, I)
+    deep = row | {"lacks": "depth"}
+    assert wording.answer(deep) == "not decided: the depth has no ±"
+    assert 'depth_cleaned="0.005 +/- ? in"' in wording.detail(deep, I)
+    tried = deep | {"depth_is": "after an attempt"}
+    assert 'depth_after="0.005 +/- ? in" in a new attempt' in wording.detail(tried, I)
+    assert "To decide" not in wording.detail(ROW, I)
+
+
+def test_what_remains_has_the_digits_of_what_was_typed() -> None:
+    """.032 less .009 is .023 in to the thousandth; .0230 would be known to a tenth of that."""
+    row = ROW | {"gauge_mm": 0.8128, "depth_mm": 0.2286, "remaining_mm": 0.5842}
+    row |= dict.fromkeys(("depth_plus_minus_mm", "gauge_plus_minus_mm", "remaining_sd_mm"))
+    assert wording.remaining(row, I) == "0.023 in"
+    assert wording.remaining(row | {"gauge_mm": 0.8, "remaining_mm": 0.5714}, M) == "0.57 mm"
