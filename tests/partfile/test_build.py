@@ -13,6 +13,7 @@ from mapper.job.partfile.build import build
 from mapper.job.partfile.mistakes import PartFileError
 from mapper.job.partfile.read import read, read_text
 from mapper.job.partfile.table import area_table, edge_lengths
+from mapper.job.partfile.words import example
 from mapper.surface.measure import area, length, whole_area
 from mapper.surface.place import place_of, space_of
 from mapper.surface.version import from_bytes, to_bytes
@@ -214,3 +215,18 @@ def test_a_seam_on_a_section_makes_two_panels_and_without_it_they_are_one() -> N
     assert [p.name for p in two.panels] == ["station 1000 to 3000", "station 3000 to 4000"]
     skin = two.skins[0]
     assert sum(area(skin, p.flat) for p in two.panels) == pytest.approx(whole_area(skin), rel=2e-6)
+
+
+def test_the_wing_in_inches_is_as_large_as_hand_arithmetic_has_it() -> None:
+    """Skin length of NACA 2412: 1.02803 + 1.01337 of the chord (quadrature), so 2.0414 x 62 1/2 in
+    at the root and 2.0414 x 40 3/4 in at the tip; between them their mean times the span of 136 in,
+    which rises by 5 degrees; less a filler opening of 3 1/4 in."""
+    wing = build(read_text(example("loft-inches")))
+    skin = wing.skins[0]
+    edges = [v / 25.4 for v in edge_lengths(skin).values()]
+    assert min(abs(e - 2.0414 * 62.5) for e in edges) < 0.02
+    assert min(abs(e - 2.0414 * 40.75) for e in edges) < 0.02
+    mean = 2.0414 * (62.5 + 40.75) / 2
+    whole = mean * 136 / math.cos(math.radians(5)) - math.pi / 4 * 3.25**2
+    # The leading edge is swept, and the sheet is inclined to it: a little more than its mean.
+    assert sum(area(skin, p.flat) for p in wing.panels) / 25.4**2 == pytest.approx(whole, rel=0.005)
