@@ -134,12 +134,19 @@ def wetted(area: Number, left: Number, goes: Number) -> Number:
     return number("The wetted area", area * np.expm1(goes * ln) / np.expm1(ln))
 
 
-def strip(area: Number, perimeter: Number, coats: Sequence[Coats], rates: Rates) -> Stripping:
+def strip(
+    area: Number,
+    perimeter: Number,
+    coats: Sequence[Coats],
+    rates: Rates,
+    taped: Number | None = None,
+) -> Stripping:
     """What it takes to strip `coats` off a region of `area` m2 and worked `perimeter` m.
 
     A coat is scraped by hand at the end only where the cap stopped it above 2 %; below that the
-    last scraping has it. Tape goes round the perimeter once. Without coats (or with an empty
-    region) everything is 0, rinsing and taping included. MapperError for values out of range.
+    last scraping has it. Tape goes once along `taped` m (None: the perimeter). Without
+    coats (or with an empty region) everything is 0, rinsing and taping included. MapperError for
+    values out of range.
     """
     nothing = np.zeros(np.broadcast(area, perimeter, *(c.count for c in coats)).shape)
     any_coats = np.asarray(sum((c.count for c in coats), nothing)) > 0
@@ -165,7 +172,8 @@ def strip(area: Number, perimeter: Number, coats: Sequence[Coats], rates: Rates)
     apply_hours = applied_area / rates.apply
     hand_hours = hand / rates.hand
     rinse_hours = size / rates.rinse
-    tape_hours = edge / rates.tape
+    along = number("The edge taped", perimeter if taped is None else taped, unit="m", least=0)
+    tape_hours = np.where(np.asarray(size) > 0, along, 0.0) / rates.tape
     wet = litres * rates.stripper_density * (1.0 - rates.evaporated)
     labour = apply_hours + sum(scrape_hours, nothing) + hand_hours + rinse_hours + tape_hours
     return Stripping(

@@ -8,7 +8,14 @@ from typing import Any
 
 from shapely import MultiPolygon
 
-from mapper.estimate.regions import NOTHING, PanelFace, PartRegions, worked_at
+from mapper.estimate.regions import (
+    NOTHING,
+    PanelFace,
+    PartRegions,
+    no_slivers,
+    rest_of,
+    worked_at,
+)
 from mapper.job.entry import Entry
 from mapper.surface.region import difference, intersection, union
 
@@ -83,7 +90,7 @@ def _zones_on(part: PartRegions, face: PanelFace) -> tuple[Zone, ...]:
     found: dict[tuple[str, tuple[Coat, ...]], list[MultiPolygon]] = {}
     for drawn in reversed(part.on("coat zone", face)):
         shape = MultiPolygon(drawn.shape)
-        region = difference(shape, taken)
+        region = no_slivers(difference(shape, taken), shape.area)
         taken = union(taken, shape)
         if not region.is_empty:
             found.setdefault(stack_of(part, drawn.entry), []).append(region)
@@ -147,7 +154,8 @@ def steps_on(
     states = {c.number: CoatState(c, (Cell(zone.region, 1.0),)) for c in zone.coats}
     yield None, dict(states)
     for go in goes:
-        inside = intersection(MultiPolygon(go.shape), zone.region)
+        worked = MultiPolygon(go.shape)
+        inside = no_slivers(intersection(worked, zone.region), worked.area)
         if inside.is_empty:
             continue
         share = left_share(part, face, go.entry)
@@ -218,7 +226,7 @@ def _after(state: CoatState, entry: Entry, inside: MultiPolygon, share: float | 
             outside.append(cell)
             continue
         touched.append(Cell(there, cell.left))
-        rest = difference(cell.region, inside)
+        rest = rest_of(cell.region, inside)
         if not rest.is_empty:
             outside.append(Cell(rest, cell.left))
     # A ratio of areas of one small place: the flat map's own areas are good enough for it.

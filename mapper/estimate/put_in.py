@@ -190,7 +190,7 @@ _MAKERS: dict[str, _Maker] = {
     "hand": _hand,
     "rinse": lambda p, r: [_sum(p, "stripped_area", "area", "m2"), _rate(r, "rinse")],
     "tape": lambda p, r: [
-        Input("perimeter", sum(z.perimeter for z in p.work.zones), "m"),
+        Input("edge", sum(z.taped for z in p.work.zones), "m"),
         _rate(r, "tape"),
     ],
     "dwell": _dwell,

@@ -70,7 +70,7 @@ _ALL = (
         ("most_rounds", "hand", "scatter"),
     ),
     Quantity("rinse", "rinsing", "h", "labour", "area ÷ rate", ("rinse", "scatter")),
-    Quantity("tape", "taping", "h", "labour", "perimeter ÷ rate", ("tape", "scatter")),
+    Quantity("tape", "taping", "h", "labour", "edge of the coat zones ÷ rate", ("tape", "scatter")),
     Quantity(
         "dwell",
         "waiting (elapsed, not labour; regions overlap)",

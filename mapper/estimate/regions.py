@@ -13,7 +13,7 @@ from functools import cached_property
 from typing import Any, TypeVar
 
 import shapely
-from shapely import MultiPolygon, STRtree
+from shapely import MultiPolygon, Polygon, STRtree
 from shapely.geometry.base import BaseGeometry
 
 from mapper.job.book import Book
@@ -25,7 +25,11 @@ from mapper.surface.skin import Skin
 
 T = TypeVar("T")
 NOTHING = MultiPolygon()
-SLIVER = 1e-3  # mm
+SLIVER = 1e-3  # mm: what is narrower than twice this is rounding to the grid of outlines
+# mm, and share of the whole: what is narrower and less than that is what two outlines of one edge
+# leave between them (a seam carried over to a corrected shape, a box drawn up to a rib). No tape
+# measures it and nobody strips it, so it is no work of its own.
+NARROW, SMALL = 1.0, 0.01
 WHOLE = "whole skin"  # the panel's name on a skin without seams or named panels
 _EARLIEST = datetime.min.replace(tzinfo=UTC)
 
@@ -211,19 +215,35 @@ def together(drawn: Iterable[Drawn]) -> MultiPolygon:
 
 
 def rest_of(region: MultiPolygon, covered: MultiPolygon) -> MultiPolygon:
-    """What of a region is not covered, without the slivers that the grid of outlines (1e-4 mm)
-    leaves along edges: a place narrower than .002 mm is not a place nobody looked at."""
-    return _no_slivers(difference(region, covered))
+    """What of a region is not covered, without the slivers along edges that two outlines of one
+    line leave: they are neither work nor a place nobody looked at."""
+    return no_slivers(difference(region, covered), region.area)
 
 
-def _no_slivers(region: MultiPolygon) -> MultiPolygon:
-    return MultiPolygon([p for p in region.geoms if not shapely.buffer(p, -SLIVER).is_empty])
+def no_slivers(region: MultiPolygon, whole: float) -> MultiPolygon:
+    """A region without pieces that are rounding, and without those narrower than NARROW that are
+    less than SMALL of `whole` (flat mm2): a small thing drawn for itself stays as it is."""
+    return MultiPolygon(
+        [
+            p
+            for p in region.geoms
+            if not _narrow(p, NARROW / 2 if p.area < SMALL * whole else SLIVER)
+        ]
+    )
+
+
+def _narrow(piece: Polygon, half: float) -> bool:
+    """Whether nothing of a piece is farther than `half` (mm) from its edge."""
+    # As wide as that it certainly is where its area is more than its edge sweeps; buffers are dear.
+    if piece.area > half * piece.length:
+        return False
+    return bool(shapely.buffer(piece, -half).is_empty)
 
 
 def _inside(drawn: Drawn, region: MultiPolygon) -> BaseGeometry:
     """What of an entry lies inside a region, of the same dimension as it was drawn."""
     if drawn.region == "area":
-        return _no_slivers(intersection(drawn.shape, region))
+        return no_slivers(intersection(drawn.shape, region), drawn.shape.area)
     shape = shapely.intersection(drawn.shape, region)
     if drawn.region == "point":
         return shape

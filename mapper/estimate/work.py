@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,8 +18,8 @@ from mapper.estimate.chemical import Coats, Rates, Stripping, strip
 from mapper.estimate.coats import Coat, CoatState, Zone, coat_states, left_area, zones_on
 from mapper.estimate.inputs import Number
 from mapper.estimate.ranges import HALF_WIDTH, Trials
-from mapper.estimate.regions import NOTHING, PanelFace, PartRegions, together
-from mapper.surface.region import difference, union
+from mapper.estimate.regions import NOTHING, PanelFace, PartRegions, rest_of, together
+from mapper.surface.region import union
 
 SCOPES = ("whole", "remaining")
 M2 = 1e-6  # mm2 to m2
@@ -35,12 +35,15 @@ ASSUMED = {"primer": "enamel", "dope": "lacquer"}
 class ZoneWork:
     """One stack to be stripped. area m2 and perimeter m of what is worked; coats: (coat, count),
     count 1 where it is to come off everywhere, less where only that share of the area still has it.
+    taped m: what of the perimeter lies along the edge of the coat zones; between what is bare and
+    what is not there is nothing to tape off.
     """
 
     zone: Zone
     area: float
     perimeter: float
     coats: tuple[tuple[Coat, float], ...]
+    taped: float = 0.0
 
     @property
     def certain(self) -> bool:
@@ -100,19 +103,21 @@ def _panel(part: PartRegions, face: PanelFace, scope: str) -> PanelWork:
     round_all = sum(round_each)
     if len(found) > 1:
         round_all = part.perimeter(face.skin, union(*(r for _, r, _ in found)))
+    tape_all = round_all if scope == "whole" else _taped(part, face, found, coated)
     zones = tuple(
         ZoneWork(
             zone,
             part.area(face.skin, region) * M2,
             round_all * own / sum(round_each) * M,
             shares,
+            tape_all * own / sum(round_each) * M,
         )
         for (zone, region, shares), own in zip(found, round_each)
     )
     to_prime = union(*coated) if coated else NOTHING
     if scope == "remaining" and not to_prime.is_empty:
         primed = (d for d in part.on("paint application", face) if d.value("coat") == "primer")
-        to_prime = difference(to_prime, together(primed))
+        to_prime = rest_of(to_prime, together(primed))
     return PanelWork(
         part.part_id,
         face,
@@ -122,6 +127,24 @@ def _panel(part: PartRegions, face: PanelFace, scope: str) -> PanelWork:
         _corroded(part, face),
         face.sheet is not None and metal_of(face.sheet.alloy) == "aluminium",
     )
+
+
+def _taped(
+    part: PartRegions,
+    face: PanelFace,
+    found: Sequence[tuple[Zone, MultiPolygon, object]],
+    coated: Sequence[MultiPolygon],
+) -> float:
+    """mm of the edge of all coat zones that what is left still reaches.
+
+    The border between what is left and what is bare is part of both outlines and of no other, so
+    the outlines of both are longer than that of the zones by twice that border.
+    """
+    if not found:
+        return 0.0
+    zones, left = union(*coated), union(*(r for _, r, _ in found))
+    whole, own, bare = (part.perimeter(face.skin, r) for r in (zones, left, rest_of(zones, left)))
+    return min(max(0.0, (own + whole - bare) / 2), own, whole)
 
 
 def _corroded(part: PartRegions, face: PanelFace) -> float:
@@ -189,7 +212,7 @@ def strip_middle(work: ZoneWork, trials: Trials) -> Stripping | None:
         )
         for c, count in work.coats
     ]
-    return strip(work.area, work.perimeter, coats, rates(pick))
+    return strip(work.area, work.perimeter, coats, rates(pick), work.taped)
 
 
 def strip_trials(work: ZoneWork, trials: Trials, panel: str, size: Number) -> Stripping:
@@ -223,7 +246,8 @@ def strip_trials(work: ZoneWork, trials: Trials, panel: str, size: Number) -> St
                 cap,
             )
         )
-    return strip(work.area * size, work.perimeter * np.sqrt(size), coats, rates(pick))
+    long = np.sqrt(size)
+    return strip(work.area * size, work.perimeter * long, coats, rates(pick), work.taped * long)
 
 
 def _thickness(coat: Coat, trials: Trials, panel: str, pick: Pick) -> Number:

@@ -350,3 +350,25 @@ def test_openings_are_worked_round_but_not_on() -> None:
     tape = one.parts[0].panels[0].line("tape")
     assert tape is not None
     assert tape.inputs[0].value == pytest.approx(4.4 + 0.4, rel=1e-6)  # outside and round the hole
+
+
+def test_what_is_left_is_taped_along_the_edge_of_the_zones_alone() -> None:
+    """A zone 1200 x 1000 mm less a hole of 100 x 100 has 4.8 m of edge. A window of 800 x 400
+    stripped in its middle, beside the hole, has 2.4 m that nobody tapes; a strip of 200 along its
+    left end takes 1.4 m of the edge off and leaves a border of 1 m."""
+    for box, edge, round_it in (
+        ((100, 50, 900, 450), 4.8, 7.2),
+        ((0, 0, 200, 1000), 4.8 - 1.4, 4.8 - 0.4),
+    ):
+        w = Writer()
+        w.box("coat zone", "outer", (0, 0, 1200, 1000), finish_system="f-enamel")
+        for _ in range(4):
+            w.box("application", "outer", box, left_fraction=0.0)
+        book = book_of(w.made, settings=EXAMPLE)
+        left = estimate(book, scope="remaining").panel("p1", "plate", "inboard", "outer")
+        assert left is not None
+        tape, wetted = left.line("tape"), left.line("wetted_area")
+        assert tape is not None and wetted is not None
+        assert tape.middle == pytest.approx(edge / 20, rel=1e-6)
+        given = {i.label: i.value for i in wetted.inputs}
+        assert given["perimeter"] == pytest.approx(round_it, rel=1e-6)

@@ -13,6 +13,7 @@ import shapely
 from shapely import MultiPolygon
 
 from mapper.errors import MapperError
+from mapper.estimate.estimate import estimate
 from mapper.estimate.ledger import (
     COATS,
     INSPECTION,
@@ -82,16 +83,36 @@ def test_nothing_counts_twice_and_all_is_clipped_to_the_panel() -> None:
 
 def test_a_hair_along_the_edge_is_not_a_place_nobody_looked_at() -> None:
     w = Writer()
-    w.box("inspected area", "outer", (0, 0, 1199.9985, 1000), technique="eye")
+    w.box("inspected area", "outer", (0, 0, 1199.2, 1000), technique="eye")
     w.box("coat zone", "outer", (0.0015, 0, 1200, 1000), finish_system="f-enamel")
     one = row(ledger(book_of(w.made), "p1"))
     assert one["not_looked_at_mm2"] == 0.0
     assert one["no_record_mm2"] == 0.0
     wider = Writer()
-    wider.box("inspected area", "outer", (0, 0, 1199.9, 1000), technique="eye")
-    assert row(ledger(book_of(wider.made), "p1"))["not_looked_at_mm2"] == pytest.approx(
-        100, rel=1e-3
-    )
+    wider.box("inspected area", "outer", (0, 0, 1198, 1000), technique="eye")
+    assert row(ledger(book_of(wider.made), "p1"))["not_looked_at_mm2"] == pytest.approx(2000)
+
+
+def test_what_two_outlines_of_one_edge_leave_is_no_work() -> None:
+    """A seam carried over lies a hair beside the new one: the go is not on the sheet beyond it, and
+    nothing of the coat is left along it. What is drawn small for itself stays."""
+    w = Writer()
+    w.box("coat zone", "outer", (0, 0, 2000, 1000), finish_system="f-enamel")
+    for _ in range(4):
+        w.box("application", "outer", (0.4, 0, 1200.7, 1000), left_fraction=0.0)
+    w.box("inspected area", "outer", (1300, 100, 1300.8, 100.8), technique="glass")
+    book = book_of(w.made)
+    frame = ledger(book, "p1")
+    inboard, outboard = row(frame), row(frame, panel="outboard")
+    assert inboard["remaining_mm2"] == 0.0
+    assert outboard["worked_mm2"] == 0.0 and outboard["applications"] == 0
+    assert outboard["stripped_mm2"] == 0.0
+    assert outboard["inspected_mm2"] == pytest.approx(0.64)
+    left = estimate(book, scope="remaining")
+    one = left.panel("p1", "plate", "inboard", "outer")
+    assert one is not None and one.line("stripper").middle == 0.0  # type: ignore[union-attr]
+    again = method_ledger(book, "p1")
+    assert list(again["panel"]) == ["inboard"]
 
 
 def test_inspected_per_technique() -> None:
