@@ -57,6 +57,7 @@ def history(
     """Every change, newest first: who, when, what, and the first digits of its hash."""
     from mapper.cli.record_list import frame
     from mapper.cli.table import print_table
+    from mapper.store.history import clock_words
 
     if not 0 <= limit < 2**63:
         raise MapperError(f"--limit {limit} was given.", "0 (for all) or more, up to 2^63 - 1.")
@@ -67,6 +68,7 @@ def history(
             {
                 "no": row.seq,
                 "time": row.device_time.isoformat(sep=" ", timespec="minutes"),
+                "clock": clock_words(row.clock_offset_ms),
                 "by": people.get(row.by, row.by),
                 "what": row.words,
                 "change": f"{row.op} {row.kind}",
@@ -77,7 +79,9 @@ def history(
                 desk.job.id if job else None, record_id=record_id, limit=limit or None
             )
         ]
-    columns = ("no", "time", "by", "what", "change", "id", "hash")
+    columns = ["no", "time", "by", "what", "change", "id", "hash"]
+    if csv or any(row["clock"] for row in rows):
+        columns.insert(2, "clock")
     print_table(frame(rows, columns), empty="No change yet.", csv=csv)
 
 

@@ -134,6 +134,7 @@ def _entry(desk: Desk, entry: Any) -> Iterator[tuple[str, str]]:
     from mapper.job.entry import kind_of
     from mapper.job.telling import doubt
     from mapper.job.values import missing, told
+    from mapper.store.history import clock_words
     from mapper.units import count_of
 
     units, book, names = desk.units, desk.book, desk.names()
@@ -180,6 +181,9 @@ def _entry(desk: Desk, entry: Any) -> Iterator[tuple[str, str]]:
         moment = getattr(entry, name)
         if moment is not None:
             yield name.replace("_", " "), moment.isoformat(sep=" ", timespec="seconds")
+    off = clock_words(desk.store.clocks_off(entry.job_id).get(entry.id))
+    if off:
+        yield "clock", f"{off} when it was recorded"
     if entry.kind == "finding":
         yield from _remaining(desk, entry.part_id, entry)
     left = missing(entry)

@@ -23,7 +23,7 @@ from mapper.store.history import ROWS, HistoryRow, from_row
 from mapper.store.prepared import Prepared, driver_of
 from mapper.store.stored import Plain, kind_of
 from mapper.store.tables import history
-from mapper.store.write import Heading, Writer
+from mapper.store.write import Heading, Writer, whole_ms
 from mapper.surface.geometry import Geometry
 from mapper.surface.version import digest as geometry_digest
 from mapper.surface.version import to_bytes
@@ -81,6 +81,7 @@ class Action:
         now: datetime,
         photo_rules: Callable[[], photos.Rules],
         mode: str = "act",
+        clock_offset_ms: float | None = None,
     ) -> None:
         self.by = by.id if isinstance(by, Person) else by
         if not isinstance(words, str) or not words.strip():
@@ -96,6 +97,7 @@ class Action:
         self.device_time = device_time or now
         self._told_device_time = device_time
         self._now = now
+        self._clock = whole_ms(clock_offset_ms)
         self._engine, self._folder = engine, folder
         self._mode = mode
         self._steps: list[Step] = []
@@ -273,7 +275,15 @@ class Action:
         # One line each: line breaks within canonical texts are escaped.
         content = digest("\n".join((head, *self._asked)))
         heading = Heading(
-            self.id, self._mode, None, content, self.by, self.device_time, self._now, self.words
+            self.id,
+            self._mode,
+            None,
+            content,
+            self.by,
+            self.device_time,
+            self._now,
+            self.words,
+            self._clock,
         )
         with plain_words(self._folder / "shop.sqlite"):
             for key, data in self._photos.items():

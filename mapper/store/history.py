@@ -1,8 +1,8 @@
 """The history: every change as a row that carries the hash of the row before it.
 
 The hash of a row is the SHA-256 of the canonical JSON `{"after": .., "before": .., "row": {..}}`,
-where "row" holds every other column but the hash itself; the first row follows 64 zeros. Anybody
-can recompute the chain with a JSON and a SHA-256 library.
+where "row" holds every other column but the hash itself, "clock_offset_ms" only where there is one;
+the first row follows 64 zeros. Anybody can recompute the chain with a JSON and a SHA-256 library.
 """
 
 from __future__ import annotations
@@ -37,6 +37,8 @@ HEADER = (
     "record_id",
     "previous",
 )
+CLOCK = "clock_offset_ms"  # came later: rows without it have the hash they always had
+CLOCK_OFF = 60_000  # ms: a device's clock that is off by more is worth a word
 
 
 @dataclass(frozen=True)
@@ -46,6 +48,7 @@ class HistoryRow:
     mode: "create" (the shop's first), "act", "undo" or "redo"; of_action: the action an undo or
     redo is about; op: "add", "change" or "remove"; before_text, after_text: canonical JSON or None.
     content: digest of what the whole action asked for; all rows of an action share it.
+    clock_offset_ms: the device's clock minus the server's, None where nobody compared them.
     """
 
     seq: int
@@ -65,6 +68,7 @@ class HistoryRow:
     after_text: str | None
     previous: str
     hash: str
+    clock_offset_ms: int | None = None
 
     @property
     def before(self) -> dict[str, Any] | None:
@@ -101,6 +105,22 @@ def newest(connection: Connection) -> tuple[int, str]:
     return (0, FIRST) if row is None else (row[0], row[1])
 
 
+def clock_words(offset_ms: float | None) -> str:
+    """How far a device's clock was off, where that is worth a word; "" otherwise.
+
+    offset_ms: the device's clock minus the server's, None where nobody compared them.
+    """
+    if offset_ms is None or abs(offset_ms) <= CLOCK_OFF:
+        return ""
+    minutes = round(abs(offset_ms) / 60_000)
+    days, hours = minutes / 1440, minutes / 60
+    if days >= 2:
+        size = f"{days:.0f} days"
+    else:
+        size = f"{hours:.0f} h" if hours >= 3 else f"{minutes} min"
+    return f"device's clock {size} {'ahead' if offset_ms > 0 else 'behind'}"
+
+
 def from_row(row: Any) -> HistoryRow:
     """A HistoryRow of a row of the table, whose columns have the same order."""
     return HistoryRow(*row)
@@ -109,6 +129,8 @@ def from_row(row: Any) -> HistoryRow:
 def row_hash(row: Mapping[str, Any]) -> str:
     """The hash a row must have; `row` by column name, times as the table keeps them, as text."""
     header = {name: row[name] for name in HEADER}
+    if row.get(CLOCK) is not None:
+        header[CLOCK] = row[CLOCK]
     before, after = row["before"], row["after"]
     return digest(
         f'{{"after":{"null" if after is None else after}'

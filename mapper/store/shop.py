@@ -17,7 +17,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import TypeVar
 
-from sqlalchemy import Engine
+from sqlalchemy import Engine, or_, select
 
 from mapper.job.book import Book
 from mapper.job.records import Job, Lot, Person, Shop
@@ -26,7 +26,7 @@ from mapper.store.action import Action, Answer
 from mapper.store.disk import sync_folder
 from mapper.store.engine import checkpoint, is_a_shop, open_engine
 from mapper.store.errors import DiskRefused, NoSuchRecord, StoreError, plain_words
-from mapper.store.history import ROWS, HistoryRow, from_row, newest
+from mapper.store.history import CLOCK_OFF, ROWS, HistoryRow, from_row, newest
 from mapper.store.migrate import needs_upgrade, upgrade
 from mapper.store.stored import BY_CLASS
 from mapper.store.tables import history
@@ -154,15 +154,17 @@ class Store:
         action_id: str | None = None,
         *,
         device_time: datetime | None = None,
+        clock_offset_ms: float | None = None,
     ) -> Action:
         """One action of a user, as a context: its changes are stored together at its end.
 
         by: who acts; words: what is done, for the history; action_id: made by the client (a UUID as
         text), so that the same action may be sent twice; device_time: the client's clock with its
-        offset. What was stored is in `action.answer`. Raises, at the end of the block, StaleRecord,
+        offset from UTC; clock_offset_ms: the client's clock minus ours, as last compared there.
+        What was stored is in `action.answer`. Raises, at the end of the block, StaleRecord,
         RepeatedAction, Refused, NoSuchRecord, DiskRefused or ShopBusy; then nothing was stored.
         """
-        return self._act(by, words, action_id, device_time)
+        return self._act(by, words, action_id, device_time, clock_offset_ms=clock_offset_ms)
 
     def _act(
         self,
@@ -171,6 +173,7 @@ class Store:
         action_id: str | None = None,
         device_time: datetime | None = None,
         mode: str = "act",
+        clock_offset_ms: float | None = None,
     ) -> Action:
         return Action(
             self.engine,
@@ -182,6 +185,7 @@ class Store:
             now=self._now(),
             photo_rules=lambda: photos.rules_of(self.shop().settings),
             mode=mode,
+            clock_offset_ms=clock_offset_ms,
         )
 
     def undo(
@@ -191,6 +195,7 @@ class Store:
         *,
         action_id: str | None = None,
         device_time: datetime | None = None,
+        clock_offset_ms: float | None = None,
     ) -> Answer:
         """Take back that person's latest action that is not undone, of one job or of all.
 
@@ -201,7 +206,7 @@ class Store:
         return undo_or_redo(
             self.engine,
             self.folder,
-            Request("undo", by, job_id, action_id, device_time, self._now()),
+            Request("undo", by, job_id, action_id, device_time, self._now(), clock_offset_ms),
         )
 
     def redo(
@@ -211,12 +216,13 @@ class Store:
         *,
         action_id: str | None = None,
         device_time: datetime | None = None,
+        clock_offset_ms: float | None = None,
     ) -> Answer:
         """Bring again what that person undid last; only until their next action. As `undo`."""
         return undo_or_redo(
             self.engine,
             self.folder,
-            Request("redo", by, job_id, action_id, device_time, self._now()),
+            Request("redo", by, job_id, action_id, device_time, self._now(), clock_offset_ms),
         )
 
     # -- reading
@@ -311,6 +317,23 @@ class Store:
         with plain_words(self.folder / DATABASE), self.engine.connect() as connection:
             rows = connection.execution_options(reading=True).execute(wanted)
             return tuple(from_row(row) for row in rows)
+
+    def clocks_off(self, job_id: str, after: int = 0) -> dict[str, int]:
+        """By id, the entries of a job that a device recorded whose clock was off by more than
+        `CLOCK_OFF`: its clock minus the server's, ms. {} for none. after: rows after that number.
+        """
+        h = history.c
+        wanted = select(h.record_id, h.clock_offset_ms).where(
+            or_(h.clock_offset_ms > CLOCK_OFF, h.clock_offset_ms < -CLOCK_OFF),
+            h.seq > after,
+            h.job_id == job_id,
+            h.kind == "entry",
+            h.op == "add",
+            h.mode == "act",
+        )
+        with plain_words(self.folder / DATABASE), self.engine.connect() as connection:
+            rows = connection.execution_options(reading=True).execute(wanted)
+            return {key: offset for key, offset in rows}
 
     def verify(
         self, head: str | None = None, progress: Callable[[str, int, int], None] | None = None

@@ -22,7 +22,7 @@ from sqlalchemy import (
 
 from mapper.store.types import OffsetTime, UtcTime
 
-SCHEMA = "0002"  # the newest migration; tests hold it equal to the newest file in migrations/
+SCHEMA = "0003"  # the newest migration; tests hold it equal to the newest file in migrations/
 APPLICATION = int.from_bytes(b"AfMp")  # marks a SQLite file as the database of a shop
 
 metadata = MetaData(
@@ -156,6 +156,8 @@ history = Table(
     Column("after", Text),
     Column("previous", String(64), nullable=False),
     Column("hash", String(64), nullable=False),
+    # Device clock minus server clock when the action was made; none where nobody compared them.
+    Column("clock_offset_ms", Integer, index=True),
     CheckConstraint("mode in ('create', 'act', 'undo', 'redo')", name="mode"),
     CheckConstraint(
         "(op = 'add' and before is null and after is not null)"

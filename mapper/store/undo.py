@@ -25,7 +25,7 @@ from mapper.store.errors import StoreError, UndoRefused, plain_words
 from mapper.store.history import ROWS, HistoryRow, from_row
 from mapper.store.stored import BY_KIND, KEPT, Plain, name_of
 from mapper.store.tables import history
-from mapper.store.write import Heading, Writer
+from mapper.store.write import Heading, Writer, whole_ms
 
 # Kinds of record whose addition is a person's acceptance of others ("sign-off"): no undo or redo
 # reaches through one. There is no such record yet; the first one is named here, together with a
@@ -44,6 +44,7 @@ class Request:
     action_id: str | None
     device_time: datetime | None
     now: datetime
+    clock_offset_ms: float | None = None
 
 
 def undo_or_redo(engine: Engine, folder: Path, request: Request) -> Answer:
@@ -70,6 +71,7 @@ def undo_or_redo(engine: Engine, folder: Path, request: Request) -> Answer:
             request.device_time or request.now,
             request.now,
             request.mode,
+            whole_ms(request.clock_offset_ms),
         )
         earlier = answered(connection, heading, asked)
         if earlier is not None:

@@ -59,6 +59,9 @@ _UNHANG = {
 }
 
 
+MOST_OFFSET = 10**13  # ms: over three hundred years, a clock that was never set
+
+
 @dataclass(frozen=True)
 class Heading:
     """What all rows of one action share."""
@@ -71,6 +74,20 @@ class Heading:
     device_time: datetime
     server_time: datetime
     words: str
+    clock_offset_ms: int | None = None
+
+
+def whole_ms(offset: float | None) -> int | None:
+    """A clock's offset as it is kept; StoreError for one that no clock can have."""
+    if offset is None:
+        return None
+    if not -MOST_OFFSET <= offset <= MOST_OFFSET:  # also not a number
+        raise StoreError(
+            f"A clock offset of {offset} ms was given.",
+            f"Allowed: -{MOST_OFFSET:,} to {MOST_OFFSET:,} ms, the device's clock minus the server's.",
+            "Leave it out where the clocks were never compared.",
+        )
+    return round(offset)
 
 
 class Writer:
@@ -186,6 +203,7 @@ class Writer:
             "device_time": offset_text(self._heading.device_time),
             "server_time": utc_text(self._heading.server_time),
             "words": self._heading.words,
+            "clock_offset_ms": self._heading.clock_offset_ms,
         }
         for row in self._rows:
             seq += 1

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import csv
+import io
 from pathlib import Path
 
 import pytest
 
+from mapper.job.entry import Entry, Place
 from mapper.store.shop import open_shop
 from tests.cli.test_record import id_in
 from tests.cli.typed import fine, refused
@@ -69,3 +72,19 @@ def test_rates_are_set_and_shown_in_the_shops_units(shop: Path) -> None:
     assert "no unit" in refused("setting estimate.apply '5 kg'")
     fine("setting estimate.apply --default")
     assert "common practice" in fine("setting estimate.apply")
+
+
+def test_a_device_whose_clock_was_off_is_told(shop: Path) -> None:
+    with open_shop(shop) as store:
+        mira, job = store.people()[0], store.jobs()[0]
+        part = store.book(job.id).parts[0]
+        with store.act(mira, "dent", clock_offset_ms=15_120_000) as act:
+            act.add(Entry("off", job.id, part.id, "finding", place=Place("rib 3")))
+        with store.act(mira, "crack", clock_offset_ms=-59_000) as act:
+            act.add(Entry("right", job.id, part.id, "finding", place=Place("rib 4")))
+    assert "device's clock 4 h ahead when it was recorded" in shown("off")
+    assert "clock" not in shown("right")
+    told = list(csv.DictReader(io.StringIO(fine("history --csv"))))
+    assert [row["clock"] for row in told][:2] == ["", "device's clock 4 h ahead"]
+    assert "4 h ahead" in " ".join(fine("history").split())
+    assert "clock" not in fine("history --limit 1")

@@ -46,7 +46,7 @@ def fill(store: Store) -> None:
             action.add(entry(f"kind-{number}", kind=kind, note="Größe ½″ 🛠", values=values))
     with store.act(ANN, "brought along", "brought-along") as action:
         action.bring_history(JOB, to_lines(rows_of(store, JOB, store.head())))
-    with store.act(BEN, "measured", "measured") as action:
+    with store.act(BEN, "measured", "measured", clock_offset_ms=-7_200_000) as action:
         action.change(replace(store.get(Entry, "drawn"), note="measured again"))
     with store.act(BEN, "wrong", "wrong") as action:
         action.remove(store.get(Entry, "kind-0"))

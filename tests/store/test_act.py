@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sqlite3
+from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta, timezone
 from pathlib import Path
@@ -13,6 +15,7 @@ from mapper.job.entry import Entry, PhotoUse
 from mapper.job.plain import same
 from mapper.job.records import Assembly, FinishSystem, Item, Job, Lot, Part, Person
 from mapper.store.errors import NoSuchRecord, Refused, RepeatedAction, StaleRecord, StoreError
+from mapper.store.history import clock_words
 from mapper.store.shop import Store, create
 from tests.store.makers import ANN, BEN, ITEM, JOB, PART, POSITION, WING, drawn, entry, shape
 
@@ -46,6 +49,56 @@ def test_times_keep_their_offset_and_the_servers_clock_is_its_own(store: Store) 
     assert found.device_time.utcoffset() == row.device_time.utcoffset() == timedelta(hours=5.5)
     assert found.server_time == row.server_time != forged
     assert row.server_time.utcoffset() == timedelta(0)
+
+
+def test_how_far_a_devices_clock_was_off_is_kept_and_under_the_hash(store: Store) -> None:
+    with store.act(ANN, "pitting", "off", clock_offset_ms=-7_200_000.4) as action:
+        action.add(entry("late"))
+    with store.act(ANN, "pitting", "right", clock_offset_ms=59_000) as action:
+        action.add(entry("right"))
+    with store.act(ANN, "pitting", "never") as action:
+        action.add(entry("never-compared"))
+    store.undo(ANN, clock_offset_ms=90_000)
+    assert [r.clock_offset_ms for r in store.history(limit=4)] == [90_000, None, 59_000, -7_200_000]
+    assert store.clocks_off(JOB) == {"late": -7_200_000}
+    assert store.clocks_off("another job") == {}
+    assert store.verify().sound
+    # A repetition with another offset is the same action: the clock is no part of what was asked.
+    again = store.act(ANN, "pitting", "right", clock_offset_ms=7)
+    again.add(entry("right"))
+    with again:
+        pass
+    assert again.answer.repeated
+    database = store.folder / "shop.sqlite"
+    for change in ("clock_offset_ms = 1", "clock_offset_ms = NULL"):
+        with closing(sqlite3.connect(database)) as other:
+            other.execute(f"UPDATE history SET {change} WHERE action_id = 'off'")
+            other.commit()
+        verdict = store.verify()
+        assert not verdict.sound and "changed after it was recorded" in verdict.problems[0]
+
+
+@pytest.mark.parametrize("offset", [float("nan"), float("inf"), 1e14])
+def test_an_offset_that_no_clock_has_is_refused(store: Store, offset: float) -> None:
+    with pytest.raises(StoreError, match="clock offset"):
+        store.act(ANN, "pitting", clock_offset_ms=offset)
+
+
+@pytest.mark.parametrize(
+    ("offset", "words"),
+    [
+        (None, ""),
+        (60_000, ""),
+        (-61_000, "device's clock 1 min behind"),
+        (7_200_000, "device's clock 120 min ahead"),
+        (-10_800_000, "device's clock 3 h behind"),
+        (86_400_000 * 400, "device's clock 400 days ahead"),
+    ],
+)
+def test_a_clock_is_told_where_it_was_off_by_more_than_a_minute(
+    offset: float | None, words: str
+) -> None:
+    assert clock_words(offset) == words
 
 
 def test_a_change_makes_the_next_version_and_a_history_row_with_both(store: Store) -> None:

@@ -81,7 +81,7 @@ def test_the_history_goes_along_from_shop_to_shop(
     first = write_archive(full, JOB, tmp_path / "one.zip")
     with open_box(tmp_path / "one.zip") as box:
         take_in(other, box, OTHER)
-    with other.act(OTHER, "seen here") as action:
+    with other.act(OTHER, "seen here", clock_offset_ms=-90_000) as action:
         action.add(entry("seen", note="a later finding"))
     write_archive(other, JOB, tmp_path / "two.zip")
     with open_box(tmp_path / "one.zip") as one, open_box(tmp_path / "two.zip") as two:
@@ -89,6 +89,9 @@ def test_the_history_goes_along_from_shop_to_shop(
     assert len(earlier) == first.changes > 20
     assert later[: len(earlier)] == earlier
     assert later[-1]["record_id"] == "seen"
+    # How far a clock was off goes along where it was compared.
+    assert later[-1]["clock_offset_ms"] == -90_000
+    assert [r["clock_offset_ms"] for r in earlier if "clock_offset_ms" in r] == [-7_200_000]
     assert any(row["words"] == "wrong" and row["op"] == "remove" for row in later)
 
 

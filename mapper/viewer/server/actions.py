@@ -18,7 +18,7 @@ from mapper.job.plain import from_plain
 from mapper.job.values import own_choices, parse_pairs
 from mapper.store.action import Answer
 from mapper.store.errors import NoSuchRecord, RepeatedAction
-from mapper.store.history import HistoryRow
+from mapper.store.history import HistoryRow, clock_words
 from mapper.units import Units
 from mapper.viewer.server.drawn import Where
 from mapper.viewer.server.guards import Guards
@@ -27,7 +27,6 @@ from mapper.viewer.server.mirror import mirrored_shape
 from mapper.viewer.server.models import ActionGiven, EntryGiven, Step
 from mapper.viewer.server.where import outline_from
 
-CLOCK_OFF = 120_000.0  # ms: a device's clock off by more is worth a word
 _BY_ENTRY = ("kept", "mirror")
 
 
@@ -123,7 +122,13 @@ def act(live: LiveBook, given: ActionGiven, guards: Guards) -> Answer:
     if rows:
         check_same(live, given, rows, drawing)
         return Answer(given.id, True, rows[-1].hash, rows)
-    action = live.store.act(given.by, given.words, given.id, device_time=given.device_time)
+    action = live.store.act(
+        given.by,
+        given.words,
+        given.id,
+        device_time=given.device_time,
+        clock_offset_ms=given.clock_offset_ms,
+    )
     made = dict(drawing.entries)
     drawing = replace(drawing, entries=made)
     lost = [s for s in given.steps if s.op != "add" and s.entry.id not in made]
@@ -328,12 +333,11 @@ def notes_of(live: LiveBook, given: ActionGiven, answer: Answer) -> list[str]:
     """What a person should know besides: rules that what was done meets, notes of the store, and a
     clock that is off."""
     notes = [*_rules(live, answer), *answer.notes]
-    off = given.clock_offset_ms
-    if off is not None and abs(off) > CLOCK_OFF and not answer.repeated:
-        way = "ahead of" if off > 0 else "behind"
+    off = clock_words(given.clock_offset_ms)
+    if off and not answer.repeated:
         notes.append(
-            f"The clock of this device is {abs(off) / 60_000:.0f} min {way} the server's: the time "
-            "recorded is the device's."
+            f"When this was recorded, the {off}: the time recorded is the device's, and how far it "
+            "was off is kept beside it."
         )
     return notes
 

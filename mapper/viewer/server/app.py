@@ -278,7 +278,11 @@ def _writing(app: FastAPI, room: Room) -> None:
         live = _live(room, job)
         with room.guards.writing:
             answer = getattr(room.store, mode)(
-                given.by, job, action_id=given.id, device_time=given.device_time
+                given.by,
+                job,
+                action_id=given.id,
+                device_time=given.device_time,
+                clock_offset_ms=given.clock_offset_ms,
             )
         notes = [row.words.removeprefix(f"{mode}: ") for row in answer.rows[:1]]
         return _answered(room, live, request, answer, notes)

@@ -18,7 +18,7 @@ from mapper.job.naming import label
 from mapper.job.plain import from_plain
 from mapper.job.records import Person, Photo
 from mapper.store.errors import plain_words
-from mapper.store.history import ROWS, HistoryRow, from_row
+from mapper.store.history import ROWS, HistoryRow, clock_words, from_row
 from mapper.store.history import newest as newest_row
 from mapper.store.shop import DATABASE, Store
 from mapper.store.tables import history
@@ -83,6 +83,8 @@ class LiveBook:
         self.job_id = job_id
         self.lock = threading.RLock()
         self.entries: dict[str, Entry] = {}
+        # By entry: device clock minus ours, ms, where that of the device was off.
+        self.clocks: dict[str, int] = {}
         self.book: Book
         self.seq, self.head = 0, ""
         self.epoch = 0  # one more with every whole reading: words made before may be others now
@@ -94,6 +96,7 @@ class LiveBook:
     def _read(self) -> None:
         seq, head = newest_of(self.store)
         whole = self.store.book(self.job_id)
+        self.clocks = self.store.clocks_off(self.job_id)
         self.entries = {e.id: e for e in whole.entries}
         # Without its entries a book is made again in no time.
         self.book = replace(whole, entries=())
@@ -131,6 +134,8 @@ class LiveBook:
                 self.entries.pop(row.record_id, None)
             elif row.after is not None:
                 self.entries[row.record_id] = from_plain(Entry, row.after)
+            if row.op == "add" and row.mode == "act" and clock_words(row.clock_offset_ms):
+                self.clocks[row.record_id] = row.clock_offset_ms or 0
         elif row.kind == "photo":
             photos = [p for p in self.book.photos if p.id != row.record_id]
             if row.after is not None:

@@ -18,6 +18,8 @@ MOST_ITEMS = 500  # of one outbox file
 
 
 UnitsName = Literal["metric", "inch"]
+# Device clock minus server clock, as last compared on the device; null where it never was.
+ClockOffset = Annotated[float, Field(allow_inf_nan=False, ge=-1e13, le=1e13)] | None
 
 
 class PersonView(Wire):
@@ -168,6 +170,7 @@ class EntryView(Wire):
     missing: list[str]
     photos: list[PhotoUseView]
     unconfirmed: bool
+    clock: str = ""
 
 
 class NamedView(Wire):
@@ -230,7 +233,7 @@ class ActionGiven(Wire):
     by: Id
     words: Annotated[str, StringConstraints(min_length=1, max_length=500)]
     device_time: AwareDatetime
-    clock_offset_ms: Annotated[float, Field(allow_inf_nan=False, ge=-1e13, le=1e13)] | None
+    clock_offset_ms: ClockOffset
     units: UnitsName
     steps: Annotated[list[Step], Field(min_length=1, max_length=MOST_STEPS)]
 
@@ -239,6 +242,7 @@ class UndoGiven(Wire):
     id: Id
     by: Id
     device_time: AwareDatetime
+    clock_offset_ms: ClockOffset = None
 
 
 class PersonGiven(Wire):

@@ -13,6 +13,7 @@ from pathlib import Path
 from mapper.job.entry import Entry
 from mapper.report.cache import key_of
 from mapper.store.errors import NoSuchRecord
+from mapper.store.history import clock_words
 from mapper.store.shop import Clock, local_now, open_shop
 from mapper.viewer.server.events import Feed, Message
 from mapper.viewer.server.glance import Glances
@@ -105,7 +106,8 @@ class Room:
         key = (entry.version, live.epoch)
         found = kept.get(entry.id)
         if found is None or found[0] != key:
-            view = entry_view(entry, live.book, live.units, live.names(), self.guards)
+            clock = clock_words(live.clocks.get(entry.id))
+            view = entry_view(entry, live.book, live.units, live.names(), self.guards, clock)
             words = entry_reference(entry, live.book, view.where)
             found = kept[entry.id] = (key, view.model_dump_json(), words.model_dump_json())
         return found

@@ -116,9 +116,14 @@ def where_words(entry: Entry, book: Book, units: Units, guards: Guards) -> str:
 
 
 def entry_view(
-    entry: Entry, book: Book, units: Units, names: Mapping[str, str], guards: Guards
+    entry: Entry,
+    book: Book,
+    units: Units,
+    names: Mapping[str, str],
+    guards: Guards,
+    clock: str = "",
 ) -> EntryView:
-    """An entry for the page."""
+    """An entry for the page. clock: how far that of the device was off, in words."""
     fields = [f for f in kind_of(entry.kind).fields if entry.values.get(f.name) is not None]
     photos = {p.id: p.digest for p in book.photos} if entry.photos else {}
     outline = None
@@ -155,6 +160,7 @@ def entry_view(
         ],
         unconfirmed=bool(entry.unconfirmed)
         or (entry.outline is not None and entry.geometry != book.part(entry.part_id).geometry),
+        clock=clock,
     )
 
 

@@ -214,10 +214,27 @@ def test_nobody_unknown_records(say: Any) -> None:
     assert "person" in say("actions", action(entry(), by="nobody"), 422)["message"]
 
 
-def test_a_clock_that_is_off_is_told_and_nothing_else(say: Any) -> None:
-    assert say("actions", action(entry()))["notes"] == []
-    (note,) = say("actions", action(entry(), clock_offset_ms=-600_000))["notes"]
+def test_a_clock_that_is_off_is_told_and_stays_beside_the_entry(
+    app: Any, say: Any, book: Any, shop: Any
+) -> None:
+    right, off = entry(), entry()
+    assert say("actions", action(right))["notes"] == []
+    answer = say("actions", action(off, clock_offset_ms=-600_000))
+    (note,) = answer["notes"]
     assert "10 min behind" in note
+    told = "device's clock 10 min behind"
+    assert [view["clock"] for view in answer["changes"]["entries"]] == [told]
+    say("undo", {**undo(), "clock_offset_ms": 240_000})
+    say("redo", undo())
+    with open_shop(shop) as store:
+        rows = store.history(JOB, kind="entry")
+        assert [r.clock_offset_ms for r in rows] == [None, 240_000, -600_000, 12]
+    # The same from a book that is read anew.
+    app.state.room.live(JOB)._read()
+    assert {view["id"]: view["clock"] for view in book()["entries"]} == {
+        right["id"]: "",
+        off["id"]: told,
+    }
 
 
 def test_undo_and_redo_take_back_and_bring_again(say: Any, book: Any) -> None:

@@ -162,6 +162,8 @@ export interface EntryView {
   photos: PhotoUseView[];
   /** Carried over to a corrected shape and not looked at yet. */
   unconfirmed: boolean;
+  /** How far the clock was off of the device that recorded it, in words; "" where it was right. */
+  clock?: string;
 }
 
 /** GET /api/jobs/{job}/book: a job as the page takes it along. */
@@ -253,7 +255,7 @@ export interface ActionGiven {
   by: Id;
   words: string;
   device_time: string;
-  /** Device clock minus server clock, ms, when last compared; null: never. */
+  /** Device clock minus server clock, ms, as it was when this was recorded; null: never compared. */
   clock_offset_ms: number | null;
   units: "metric" | "inch";
   steps: { op: "add" | "change" | "remove"; entry: EntryGiven }[];
@@ -264,6 +266,7 @@ export interface UndoGiven {
   id: Id;
   by: Id;
   device_time: string;
+  clock_offset_ms?: number | null;
 }
 
 export interface Answer {

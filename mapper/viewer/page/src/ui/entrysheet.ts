@@ -53,7 +53,7 @@ export class EntrySheet {
         known.map((f) => [el("dt", {}, f.label), el("dd", {}, this.#shown(f.refers_to, entry.told[f.name] ?? ""))]),
         entry.note === "" ? null : [el("dt", {}, "note"), el("dd", {}, entry.note)],
         el("dt", {}, "recorded"),
-        el("dd", {}, `${entry.by_name}, ${moment(entry.device_time)}`),
+        el("dd", {}, `${entry.by_name}, ${moment(entry.device_time)}${entry.clock ? ` (${entry.clock})` : ""}`),
       ),
       missing.length === 0
         ? null
