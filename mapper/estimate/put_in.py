@@ -10,6 +10,7 @@ from mapper.estimate.defaults import RateTable
 from mapper.estimate.inputs import Number
 from mapper.estimate.paint import spreading_rate
 from mapper.estimate.quantities import METHOD_QUANTITIES, PanelAmounts, Quantity
+from mapper.estimate.told import finer
 from mapper.estimate.work import FAMILY, ZoneWork
 from mapper.units import Units, plain_number
 
@@ -24,12 +25,12 @@ class Input:
     most: float | None = None
 
     def words(self, units: Units) -> str:
-        """ "lap 0.0220 m", "coats 1 to 6": label and value in the shop's units."""
+        """ "lap 22.0 mm", "coats 1 to 6": label and value in the shop's units."""
         if not self.unit:
             numbers = [v for v in (self.value, self.most) if v is not None]
             return f"{self.label} {' to '.join(plain_number(v, 3) for v in numbers)}"
         if self.most is None:
-            return f"{self.label} {units.show(self.value, self.unit)}"
+            return f"{self.label} {units.show(*finer(self.value, self.unit, units))}"
         low = units.show(self.value, self.unit, with_label=False)
         high = units.show(self.most, self.unit, with_label=False)
         return f"{self.label} {low} to {high} {units.label(self.unit)}"

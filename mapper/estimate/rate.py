@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from mapper.errors import MapperError
 from mapper.estimate.inputs import number
+from mapper.estimate.told import finer
 from mapper.units import Units, plain_number
 
 PREFIX = "estimate."
@@ -62,10 +63,14 @@ class Default:
     def words(self, units: Units) -> str:
         """One line for print in the shop's units: label, value, range, basis."""
 
-        def number(value: float) -> str:
-            return plain_number(units.number(value, self.unit), 3)
+        # All of a range stands in the unit of its upper end.
+        most, name = finer(self.high, self.unit, units)
+        many = most / self.high if self.high else 1.0
 
-        unit = f" {units.label(self.unit)}" if self.unit else ""
+        def number(value: float) -> str:
+            return plain_number(units.number(value * many, name), 3)
+
+        unit = f" {units.label(name)}" if self.unit else ""
         span = f"{number(self.low)} to {number(self.high)}"
         if self.low == self.high:
             return f"{self.label} {number(self.value)}{unit} (no range known): {self.basis}"

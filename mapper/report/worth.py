@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from mapper.estimate import told
 from mapper.estimate.cautions import cautions_for
 from mapper.estimate.estimate import (
     HOW,
@@ -23,6 +24,7 @@ from mapper.estimate.estimate import (
 )
 from mapper.estimate.methods import LINES
 from mapper.estimate.quantities import Amount
+from mapper.estimate.told import amount
 from mapper.job.book import Book
 from mapper.job.plain import to_plain
 from mapper.job.records import Part
@@ -233,7 +235,7 @@ def worth_of(book: Book, units: Units, cache: Cache) -> Worth:
         return _job(book, {p: part_worth(book, p, key, units, cache) for p, key in keys.items()},
                     units)  # fmt: skip
 
-    return Worth(cache.value(key_of("estimate", list(keys.values())), made))
+    return Worth(cache.value(key_of("estimate", 2, list(keys.values())), made))
 
 
 def ahead(book: Book, part: Part, units: Units, cache: Cache) -> None:
@@ -244,7 +246,7 @@ def ahead(book: Book, part: Part, units: Units, cache: Cache) -> None:
 def _key(book: Book, part: Part, units: Units) -> str:
     """What the estimate of a part rests on: the part, its entries, and what they name."""
     return key_of(
-        "estimate of a part", 1, units.system, dict(book.shop.settings), to_plain(part),
+        "estimate of a part", 2, units.system, dict(book.shop.settings), to_plain(part),
         numbers_key(book.entries_of(part.id)), [to_plain(i) for i in book.items],
         [to_plain(p) for p in book.positions if p.part_id == part.id],
         [to_plain(f) for f in book.finish_systems],
@@ -343,12 +345,7 @@ def _line(line: Line, left: Line | None, units: Units) -> dict[str, Any]:
 
 
 def span(line: Line, units: Units) -> tuple[str, str]:
-    """The middle of a line, and its low to high: ("12.3 L", "9.80 to 16.1 L")."""
-    low, middle, high = (quantity(v, line.unit, units) for v in (line.low, line.middle, line.high))
-    number, _, label = low.partition(" ")
-    return middle, f"{number if high.endswith(' ' + label) else low} to {high}"
-
-
-def quantity(value: float, unit: str, units: Units) -> str:
-    """A quantity with its unit; things that are counted have no decimals."""
-    return f"{value:.0f}" if not unit and value == round(value) else units.show(value, unit)
+    """The middle of a line to the digits that its range leaves, and its low to high:
+    ("12 L", "9.8 to 16 L")."""
+    middle = amount(line.middle, line.unit, units, (line.high - line.low) / 2.0)
+    return middle, told.span(line.low, line.high, line.unit, units)
