@@ -58,6 +58,9 @@ FRAME = (
 
 NOT_COUNTED = (
     "Hours of masking off, cleaning up, disposal, treatment, priming and painting.",
+    "Hours of cleaning corrosion out, unless the shop has set its own rate (the setting "
+    "estimate.corrosion_clean): they go by depth, by alloy and by what the inspector asks for, and "
+    "corrosion turns up under sound paint. Blending and having it judged are never in it.",
     "Acid brightener and conversion coat on sheet that is not known to be aluminium.",
     f"Stripping by {', '.join(n for n in ROWS if n != 'chemical' and not ROWS[n].lines)}.",
     "Hand stripping of places a gel cannot go, repairs and new sheet.",
@@ -74,6 +77,7 @@ _NEVER_UNCERTAIN = {
     "primer",
     "primer_mass",
     "corroded_area",
+    "corrosion_clean",
     "brightener",
     "brightener_concentrate",
     "conversion",
@@ -81,8 +85,8 @@ _NEVER_UNCERTAIN = {
     "topcoat_mass",
 }
 HOW = (
-    "Low to high is a starting range: it rests on defaults, many of them without a source, until "
-    "the shop has logs of its own.",
+    "Low to high is a starting range, meant to hold 8 jobs of 10: it rests on defaults, many of "
+    "them without a source, and nobody has checked it until the shop has logs of its own.",
     "A rate that is off is off everywhere: it is drawn once for all panels.",
     "Middles add up; lows and highs do not.",
 )

@@ -220,6 +220,10 @@ _MAKERS: dict[str, _Maker] = {
         _rate(r, "transfer"),
     ],
     "corroded_area": lambda p, r: [Input("area", p.work.corroded_area, "m2")],
+    "corrosion_clean": lambda p, r: [
+        _sum(p, "corroded_area", "area", "m2"),
+        _rate(r, "corrosion_clean", "rate"),
+    ],
     "brightener": lambda p, r: [
         _sum(p, "corroded_area", "area", "m2"),
         Input("r", r["brightener_left"].value, ""),

@@ -13,7 +13,7 @@ from mapper.estimate.chemical import Stripping
 from mapper.estimate.inputs import Array, Number
 from mapper.estimate.methods import LINES, ROWS, Surface
 from mapper.estimate.ranges import Trials
-from mapper.estimate.treatment import brighten, convert
+from mapper.estimate.treatment import brighten, clean, convert
 from mapper.estimate.work import PanelWork, Pick, draws, middles, strip_middle, strip_trials
 
 
@@ -121,6 +121,14 @@ _ALL = (
         ("primer_film", "primer_density"),
     ),
     Quantity("corroded_area", "area of corrosion to treat", "m2", "", "area of findings", ()),
+    Quantity(
+        "corrosion_clean",
+        "cleaning corrosion out",
+        "h",
+        "",
+        "area of findings ÷ the shop's own rate",
+        ("corrosion_clean", "scatter"),
+    ),
     Quantity(
         "brightener",
         "acid brightener, mixed",
@@ -372,6 +380,7 @@ def _after_stripping(work: PanelWork, size: Number, pick: Pick) -> dict[str, Num
     )
     found: dict[str, Number] = {
         "corroded_area": corroded,
+        "corrosion_clean": clean(corroded, pick("corrosion_clean")),
         "brightener": bright.mix,
         "brightener_concentrate": bright.concentrate,
         "conversion": convert(area if work.aluminium else 0.0 * area, pick("conversion_coverage")),

@@ -236,6 +236,16 @@ STARTING: tuple[Default, ...] = (
         (0, 100),
     ),
     start(
+        "corrosion_clean",
+        "cleaning corrosion out, all attempts together",
+        only(0),
+        "m2/h",
+        "not counted until the shop enters its own: it goes by depth, by alloy and by what the "
+        "inspector asks for, and nobody's rate is assumed",
+        (0, 100),
+        labour=True,
+    ),
+    start(
         "blast_rate",
         "blasting with an open nozzle",
         (400, 890, 2000),

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from mapper.estimate.chemical import wetted
 from mapper.estimate.inputs import Number, number
 
@@ -44,3 +46,12 @@ def convert(area: Number, coverage: Number) -> Number:
     number("The area", area, unit="m2", least=0)
     number("The coverage", coverage, unit="m2/L", above=0)
     return number("The conversion coat", SPARE * area / coverage)
+
+
+def clean(area: Number, rate: Number) -> Number:
+    """Hours to clean the corrosion out of `area` m2, all attempts together, at `rate` m2/h of the
+    shop's own; 0 where none is entered (a rate of 0). Blending, and having it judged, are apart."""
+    number("The area", area, unit="m2", least=0)
+    number("The rate of cleaning corrosion", rate, unit="m2/h", least=0)
+    known = np.asarray(rate) > 0.0
+    return number("hours", np.where(known, area / np.where(known, rate, 1.0), 0.0))

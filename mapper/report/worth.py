@@ -44,7 +44,7 @@ COLUMNS = (
 # What is shown of one panel; what these are made of stands in the sums of its part.
 MAIN = (
     "stripped_area", "stripper", "labour", "dwell", "sludge", "rinse_water",
-    "brightener", "conversion", "primer", "topcoat",
+    "corroded_area", "corrosion_clean", "brightener", "conversion", "primer", "topcoat",
 )  # fmt: skip
 # What the owner asks for first, by part.
 FIRST = ("stripped_area", "labour", "stripper", "sludge", "rinse_water")
@@ -133,7 +133,8 @@ class Worth:
         rows = tuple(tuple(lines[name]) for name in FIRST if name in lines)
         foot = (
             f'Starting values, and what is not counted: "{JOB}". {NO_ZONE} A place where a share '
-            "of a coat is left counts in full as area still to strip.",
+            "of a coat is left counts in full as area still to strip. Hours are those of stripping: "
+            "cleaning corrosion out, priming and painting are not in them.",
         )
         return (Table("What stripping takes", COLUMNS, rows, foot=foot),) if rows else ()
 

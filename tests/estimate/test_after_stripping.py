@@ -96,6 +96,27 @@ def test_brightener_on_open_corrosion_alone_and_counted_once() -> None:
     assert middle(made(state="closed"), "corroded_area") == 0.0
 
 
+def test_hours_of_cleaning_corrosion_stand_only_at_the_shops_own_rate() -> None:
+    """.17 m2 at a shop's own .02 m2/h (an invented rate) are 8.5 h; nobody's rate is assumed."""
+    nobody = made().panel("p1", "plate", "outboard", "outer")
+    assert nobody is not None
+    line = nobody.line("corrosion_clean")
+    assert line is not None and (line.low, line.high) == (0.0, 0.0)
+    assert any("cleaning corrosion out" in text for text in made().not_counted)
+    own = {"value": 0.02, "low": 0.01, "high": 0.04, "basis": "three logs of ours"}
+    one = made({"estimate.corrosion_clean": own})
+    assert middle(one, "corrosion_clean") == pytest.approx(0.17 / 0.02)
+    panel = one.panel("p1", "plate", "outboard", "outer")
+    assert panel is not None
+    line = panel.line("corrosion_clean")
+    assert line is not None
+    # The range is that of the logs: these are its 10 % and 90 % points (no scatter is set here).
+    assert (line.low, line.high) == pytest.approx((0.17 / 0.04, 0.17 / 0.01), rel=0.02)
+    assert any("three logs of ours" in text for text in line.basis)
+    labour = panel.line("labour")
+    assert labour is not None and labour.middle == middle(made(), "labour")
+
+
 def test_acids_and_conversion_coats_are_counted_on_aluminium_alone() -> None:
     for alloy in ("4130 steel", "AZ31 magnesium", ""):
         one = made(alloy=alloy)
