@@ -133,8 +133,8 @@ class Worth:
         rows = tuple(tuple(lines[name]) for name in FIRST if name in lines)
         foot = (
             f'Starting values, and what is not counted: "{JOB}". {NO_ZONE} A place where a share '
-            "of a coat is left counts in full as area still to strip. Hours are those of stripping: "
-            "cleaning corrosion out, priming and painting are not in them.",
+            "of a coat is left counts in full as area still to strip. Hours are those of "
+            "stripping: cleaning corrosion out, priming and painting are not in them.",
         )
         return (Table("What stripping takes", COLUMNS, rows, foot=foot),) if rows else ()
 
