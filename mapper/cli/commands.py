@@ -16,4 +16,5 @@ from mapper.cli import (
     report,  # noqa: F401
     serve,  # noqa: F401
     shape,  # noqa: F401
+    take_in,  # noqa: F401
 )

@@ -196,17 +196,28 @@ class Store:
         action_id: str | None = None,
         device_time: datetime | None = None,
         clock_offset_ms: float | None = None,
+        of_action: str | None = None,
     ) -> Answer:
         """Take back that person's latest action that is not undone, of one job or of all.
 
-        The answer's rows say in words what was taken back. Raises UndoRefused where there is none,
+        of_action: the one that is meant, where that is known; another one is left alone. The
+        answer's rows say in words what was taken back. Raises UndoRefused where there is none,
         where another person changed one of its records since (both versions shown), and Refused
         where something else refers to what would go.
         """
         return undo_or_redo(
             self.engine,
             self.folder,
-            Request("undo", by, job_id, action_id, device_time, self._now(), clock_offset_ms),
+            Request(
+                "undo",
+                by,
+                job_id,
+                action_id,
+                device_time,
+                self._now(),
+                clock_offset_ms,
+                of_action,
+            ),
         )
 
     def redo(
@@ -217,12 +228,22 @@ class Store:
         action_id: str | None = None,
         device_time: datetime | None = None,
         clock_offset_ms: float | None = None,
+        of_action: str | None = None,
     ) -> Answer:
         """Bring again what that person undid last; only until their next action. As `undo`."""
         return undo_or_redo(
             self.engine,
             self.folder,
-            Request("redo", by, job_id, action_id, device_time, self._now(), clock_offset_ms),
+            Request(
+                "redo",
+                by,
+                job_id,
+                action_id,
+                device_time,
+                self._now(),
+                clock_offset_ms,
+                of_action,
+            ),
         )
 
     # -- reading
@@ -332,8 +353,8 @@ class Store:
             h.mode == "act",
         )
         with plain_words(self.folder / DATABASE), self.engine.connect() as connection:
-            rows = connection.execution_options(reading=True).execute(wanted)
-            return {key: offset for key, offset in rows}
+            found = connection.execution_options(reading=True).execute(wanted)
+            return {row.record_id: row.clock_offset_ms for row in found}
 
     def verify(
         self, head: str | None = None, progress: Callable[[str, int, int], None] | None = None

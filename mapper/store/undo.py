@@ -45,6 +45,7 @@ class Request:
     device_time: datetime | None
     now: datetime
     clock_offset_ms: float | None = None
+    of_action: str | None = None
 
 
 def undo_or_redo(engine: Engine, folder: Path, request: Request) -> Answer:
@@ -83,6 +84,12 @@ def undo_or_redo(engine: Engine, folder: Path, request: Request) -> Answer:
                 "One undoes one's own actions, newest first; redo holds until one's next action.",
             )
         rows = _newest_rows(connection, root)
+        if request.of_action not in (None, root):
+            raise UndoRefused(
+                f"What would be taken is {rows[0].words!r}, and another action was meant.",
+                f"To {request.mode} an action by name, it must be your latest one.",
+                f"Look at the history, and {request.mode} by hand.",
+            )
         writer = Writer(
             connection,
             Heading(**{**heading.__dict__, "of_action": root, "words": _words(request.mode, rows)}),
@@ -96,7 +103,9 @@ def undo_or_redo(engine: Engine, folder: Path, request: Request) -> Answer:
 def _own(connection: Connection, by: str, job_id: str | None) -> Iterator[HistoryRow]:
     """Rows of one person, newest first, read only as far as they are looked at."""
     h = history.c
-    wanted = ROWS.where(h.by_person == by, h.kind.not_in(KEPT), h.mode != _NEVER_UNDONE)
+    # A photo taken in by itself is no step of work: what one undoes is the entry that shows it.
+    quiet = (*KEPT, "photo")
+    wanted = ROWS.where(h.by_person == by, h.kind.not_in(quiet), h.mode != _NEVER_UNDONE)
     if job_id is not None:
         wanted = wanted.where(or_(h.job_id == job_id, h.job_id.is_(None)))
     for row in connection.execute(wanted.order_by(h.seq.desc())):

@@ -84,7 +84,7 @@ def whole_ms(offset: float | None) -> int | None:
     if not -MOST_OFFSET <= offset <= MOST_OFFSET:  # also not a number
         raise StoreError(
             f"A clock offset of {offset} ms was given.",
-            f"Allowed: -{MOST_OFFSET:,} to {MOST_OFFSET:,} ms, the device's clock minus the server's.",
+            f"Allowed: up to {MOST_OFFSET:,} ms either way, the device's clock minus the server's.",
             "Leave it out where the clocks were never compared.",
         )
     return round(offset)

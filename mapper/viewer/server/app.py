@@ -248,15 +248,8 @@ def _missed(room: Room, live: LiveBook, after: int | None) -> tuple[Message | No
 def _writing(app: FastAPI, room: Room) -> None:
     @app.post("/api/people", response_model=models.PersonView)
     def people(given: models.PersonGiven) -> models.PersonView:
-        known = room.store.find(Person, given.id)
-        if known is None or known.name != given.name.strip():
-            person = Person(given.id, given.name.strip())
-            action = room.store.act(person, f"new person {person.name}")
-            action.add(person)
-            with room.guards.writing, action:
-                pass
-            known = person
-        return person_view(known)
+        outbox.take_person(room.store, room.guards, given)
+        return person_view(room.store.get(Person, given.id))
 
     @app.post("/api/jobs/{job}/actions", response_model=models.Answer)
     def act(job: JobId, given: models.ActionGiven, request: Request) -> Response:
@@ -276,14 +269,7 @@ def _writing(app: FastAPI, room: Room) -> None:
 
     def _back(mode: str, job: str, given: models.UndoGiven, request: Request) -> Response:
         live = _live(room, job)
-        with room.guards.writing:
-            answer = getattr(room.store, mode)(
-                given.by,
-                job,
-                action_id=given.id,
-                device_time=given.device_time,
-                clock_offset_ms=given.clock_offset_ms,
-            )
+        answer = outbox.turn(live, room.guards, mode, given)
         notes = [row.words.removeprefix(f"{mode}: ") for row in answer.rows[:1]]
         return _answered(room, live, request, answer, notes)
 
@@ -298,11 +284,14 @@ def _writing(app: FastAPI, room: Room) -> None:
         id: Id,
         by: Id,
         taken: AwareDatetime | Literal[""] = "",
+        made: AwareDatetime | Literal[""] = "",
+        clock_offset_ms: models.ClockOffset = None,
     ) -> models.PhotoAnswer:
         data = await request.body()
-        when = taken if isinstance(taken, datetime) else None
+        shot, when = (t if isinstance(t, datetime) else None for t in (taken, made))
+        given = photos.Given(id, by, data, shot, when, clock_offset_ms)
         live = await _in_thread(_live, room, job)
-        got = await _in_thread(photos.take_photo, room, live, id, by, when, data)
+        got = await _in_thread(photos.take_photo, live, room.guards, given)
         return models.PhotoAnswer(
             photo_id=got.photo.id,
             href=photos.href(got.photo),
@@ -321,8 +310,8 @@ def _writing(app: FastAPI, room: Room) -> None:
 
     @app.post("/api/outbox", response_model=models.OutboxAnswer)
     def read_outbox(given: models.OutboxFile) -> models.OutboxAnswer:
-        _live(room, given.job_id)
-        return outbox.read_outbox(room, given)
+        done = outbox.read_items(room.store, room.guards, lambda job: _live(room, job), given)
+        return outbox.answer_of(done)
 
 
 def _answered(

@@ -6,15 +6,16 @@ lists have ends: a body that is not of this form is refused before anything look
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date, datetime
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import AwareDatetime, Field, StringConstraints
+from pydantic import AwareDatetime, Field, StringConstraints, ValidationError, WrapValidator
 
 from mapper.viewer.server.drawn import Id, Length, Line, Text, Where, Wire
 
 MOST_STEPS = 50
-MOST_ITEMS = 500  # of one outbox file
+MOST_ITEMS = 20_000  # of one outbox file
 
 
 UnitsName = Literal["metric", "inch"]
@@ -243,6 +244,7 @@ class UndoGiven(Wire):
     by: Id
     device_time: AwareDatetime
     clock_offset_ms: ClockOffset = None
+    of: Id | Literal[""] = ""
 
 
 class PersonGiven(Wire):
@@ -250,6 +252,8 @@ class PersonGiven(Wire):
 
     id: Id
     name: Annotated[str, StringConstraints(min_length=1, max_length=200)]
+    device_time: AwareDatetime | Literal[""] = ""
+    clock_offset_ms: ClockOffset = None
 
 
 class Answer(Wire):
@@ -287,6 +291,19 @@ class Refusal(Wire):
 class ActionItem(Wire):
     type: Literal["action"]
     action: ActionGiven
+    job_id: Id | Literal[""] = ""
+
+
+class UndoItem(Wire):
+    type: Literal["undo", "redo"]
+    asked: UndoGiven
+    job_id: Id | Literal[""] = ""
+
+
+class PersonItem(Wire):
+    type: Literal["person"]
+    person: PersonGiven
+    job_id: Id | Literal[""] = ""
 
 
 class PhotoItem(Wire):
@@ -296,15 +313,43 @@ class PhotoItem(Wire):
     taken: datetime | Literal[""]
     media_type: Line
     data: str
+    device_time: AwareDatetime | Literal[""] = ""
+    clock_offset_ms: ClockOffset = None
+    job_id: Id | Literal[""] = ""
+
+
+class Unreadable:
+    """An item of a file that is not as agreed: refused for itself. id: its own, as far as it has
+    one; words: what is wrong."""
+
+    def __init__(self, given: Any, error: ValidationError) -> None:
+        found = given if isinstance(given, dict) else {}
+        inner = next((found[k] for k in ("action", "asked", "person") if k in found), found)
+        key = inner.get("id") if isinstance(inner, dict) else None
+        self.id = key[:64] if isinstance(key, str) else ""
+        wrong = error.errors(include_url=False, include_input=False)
+        told = [f"{'.'.join(map(str, e['loc']))[:120] or 'item'}: {e['msg'][:200]}" for e in wrong]
+        more = f", and {len(told) - 4} more" if len(told) > 4 else ""
+        self.words = f"It is not as agreed ({'; '.join(told[:4])}{more})."
+
+
+def _alone(given: Any, handler: Callable[[Any], Any]) -> Any:
+    # What is wrong with one item keeps none of the others back.
+    try:
+        return handler(given)
+    except ValidationError as error:
+        return Unreadable(given, error)
+
+
+OutboxItem = Annotated[ActionItem | UndoItem | PersonItem | PhotoItem, Field(discriminator="type")]
 
 
 class OutboxFile(Wire):
     format: Literal["airframe map outbox 1"]
-    job_id: Id
+    job_id: Id | Literal[""]
     made: Line
     items: Annotated[
-        list[Annotated[ActionItem | PhotoItem, Field(discriminator="type")]],
-        Field(max_length=MOST_ITEMS),
+        list[Annotated[OutboxItem, WrapValidator(_alone)]], Field(max_length=MOST_ITEMS)
     ]
 
 

@@ -127,6 +127,14 @@ class Stage implements Device {
     item.refusal = null;
     app.tell("outbox");
   }
+  async readOutboxFile(file: Blob): Promise<{ words: string; status: string; message: string }[]> {
+    if ((await file.text()) !== "saved") throw new Error("This is no file of unsent entries.");
+    return [
+      { words: "finding on RW-00", status: "stored", message: "" },
+      { words: "photo", status: "repeated", message: "" },
+      { words: "finding on LW-00", status: "refused", message: "There is no kind of entry 'ghost'." },
+    ];
+  }
   async drop(item: OutboxItem): Promise<void> {
     this.dropped.push(item.id);
     app.outbox = app.outbox.filter((i) => i !== item);

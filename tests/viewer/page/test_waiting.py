@@ -128,6 +128,18 @@ def test_what_waits_is_saved_to_a_file(act: Opened) -> None:
     assert len(outbox(page)) == 1
 
 
+def test_a_file_of_another_device_is_read_and_what_was_refused_is_listed(act: Opened) -> None:
+    page = act()
+    waiting()(page)
+    pick = page.locator("dialog input[type=file]")
+    name, kind = "unsent.json", "application/json"
+    pick.set_input_files({"name": name, "mimeType": kind, "buffer": b"recipe"})
+    page.get_by_text("This is no file of unsent entries.").wait_for()
+    pick.set_input_files({"name": name, "mimeType": kind, "buffer": b"saved"})
+    page.get_by_text("1 stored, 1 there already, 1 refused.").wait_for()
+    assert "There is no kind of entry 'ghost'." in page.locator(".refused").inner_text()
+
+
 def test_a_draft_found_again_is_offered_and_not_sent(act: Opened) -> None:
     page = act("?drafts=one")
     page.locator("dialog").wait_for()

@@ -1,8 +1,7 @@
-"""Photos from a device: looked at, location out, once; and outboxes that were saved to a file."""
+"""Photos from a device: looked at, location out, once."""
 
 from __future__ import annotations
 
-import base64
 import io
 from pathlib import Path
 from typing import Any
@@ -13,7 +12,7 @@ from PIL import Image
 from mapper.store.photos import path_of
 from mapper.store.shop import open_shop
 from tests.viewer.server.conftest import Say, picture
-from tests.viewer.server.talk import ANN, BEN, JOB, RIGHT, action, again, entry, new_id, now
+from tests.viewer.server.talk import ANN, JOB, action, again, entry
 
 GPS = 0x8825  # the tag of the place in a picture's own data (EXIF 2.3)
 
@@ -121,66 +120,3 @@ def test_a_photo_of_another_job_is_unknown(page: Any) -> None:
     headers = {"content-type": "image/jpeg"}
     got = page.post("/api/jobs/none/photos?id=p&by=x", content=picture(), headers=headers)
     assert (got.status_code, got.json()["code"]) == (404, "unknown")
-
-
-# -- an outbox in a file
-
-
-def photo_item(data: bytes, key: str = "photo-1") -> dict[str, Any]:
-    text = base64.b64encode(data).decode()
-    kind = "image/jpeg"
-    return {"type": "photo", "id": key, "by": ANN, "taken": "", "media_type": kind, "data": text}
-
-
-def file_of(*items: Any, job: str = JOB) -> dict[str, Any]:
-    return {"format": "airframe map outbox 1", "job_id": job, "made": now(), "items": list(items)}
-
-
-def item(message: Any) -> dict[str, Any]:
-    return {"type": "action", "action": message}
-
-
-def test_an_outbox_file_is_read_once_each(page: Any, shop: Path) -> None:
-    use = {"photo_id": "photo-1", "caption": "pit", "mm_per_pixel": None}
-    good, late = action(entry(photos=[use]), by=BEN), action(entry(kind="ghost"))
-    last = action(entry(part_id=RIGHT))
-    file = file_of(photo_item(located()), item(good), item(late), item(last))
-    results = page.post("/api/outbox", json=file).json()["results"]
-    assert [r["status"] for r in results] == ["stored", "stored", "refused", "stored"]
-    assert [r["id"] for r in results] == ["photo-1", good["id"], late["id"], last["id"]]
-    assert "There is no kind of entry 'ghost'" in results[2]["message"]
-    results = page.post("/api/outbox", json=file).json()["results"]
-    assert [r["status"] for r in results] == ["repeated", "repeated", "refused", "repeated"]
-    with open_shop(shop) as store:
-        kept = store.book(JOB)
-    assert len(kept.entries) == 2 and len(kept.photos) == 1
-    mine = next(e for e in kept.entries if e.by == BEN)
-    assert mine.device_time.isoformat() == good["device_time"]
-
-
-def test_what_the_page_sent_and_the_file_holds_is_stored_once(page: Any, say: Say) -> None:
-    message = action(entry())
-    say("actions", message)
-    (result,) = page.post("/api/outbox", json=file_of(item(message))).json()["results"]
-    assert result["status"] == "repeated"
-
-
-@pytest.mark.parametrize(
-    ("change", "status", "code"),
-    [
-        ({"format": "another 1"}, 422, "refused"),
-        ({"job_id": "none"}, 404, "unknown"),
-        ({"items": [{"type": "recipe"}]}, 422, "refused"),
-        ({"items": [item(action(entry()))] * 501}, 422, "refused"),
-    ],
-)
-def test_another_file_is_refused(page: Any, change: Any, status: int, code: str) -> None:
-    got = page.post("/api/outbox", json={**file_of(), **change})
-    assert (got.status_code, got.json()["code"]) == (status, code)
-
-
-def test_a_photo_that_is_not_in_base64_is_refused_alone(page: Any) -> None:
-    bad = {**photo_item(b""), "data": "%%%", "id": new_id()}
-    results = page.post("/api/outbox", json=file_of(bad, item(action(entry())))).json()["results"]
-    assert [r["status"] for r in results] == ["refused", "stored"]
-    assert "base64" in results[0]["message"]

@@ -71,7 +71,7 @@ def test_every_type_of_the_wire_has_its_model_and_the_other_way_round() -> None:
     # What wire.ts writes out where it is used, has a name of its own here.
     inside = {
         "Wire", "ShopView", "UnitView", "NamedView", "ReferenceView", "PhotoUseGiven", "Step",
-        "ActionItem", "PhotoItem", "OutboxResult", "PersonGiven", "CautionView",
+        "ActionItem", "PhotoItem", "PersonItem", "UndoItem", "OutboxResult", "CautionView",
     }  # fmt: skip
     shapes = {name for name in ours if name.endswith("Shape")}
     assert set(INTERFACES) - PLAIN == ours - inside - shapes

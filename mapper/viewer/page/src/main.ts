@@ -1,9 +1,10 @@
 // The page at the wing: puts its rooms together.
 
 import { NoAnswer } from "./device/api.ts";
+import { KeepsNothing } from "./device/db.ts";
 import { makeDevice } from "./device/make.ts";
 import { App } from "./state.ts";
-import { shell, unreached } from "./ui/shell.ts";
+import { keepsNothing, shell, unreached } from "./ui/shell.ts";
 
 const AGAIN = 3000;
 
@@ -19,6 +20,10 @@ async function begin(): Promise<void> {
       Object.assign(window, { airframe: { app, device } });
       return;
     } catch (error) {
+      if (error instanceof KeepsNothing) {
+        keepsNothing(host, error.message);
+        return;
+      }
       unreached(host, error instanceof NoAnswer ? "" : String(error));
       if (!(error instanceof NoAnswer)) throw error;
       await new Promise((resolve) => setTimeout(resolve, AGAIN));

@@ -53,6 +53,10 @@ export interface OutboxItem {
   state: "waiting" | "refused";
   refusal: Refusal | null;
   tries: number;
+  /** Device clock minus server clock when it was recorded, ms; null: never compared. */
+  clock_offset_ms?: number | null;
+  /** For undo and redo: the action that is meant, where this device knows it. */
+  of?: Id;
   action?: ActionGiven;
   photo?: { taken: string; media_type: string; data: Blob };
   person?: { id: Id; name: string };

@@ -267,6 +267,8 @@ export interface UndoGiven {
   by: Id;
   device_time: string;
   clock_offset_ms?: number | null;
+  /** The action that is meant: where another one is the latest by now, nothing is taken back. */
+  of?: Id;
 }
 
 export interface Answer {
@@ -277,7 +279,7 @@ export interface Answer {
   notes: string[];
 }
 
-/** POST /api/jobs/{job}/photos?id=&by=&taken= with the file as body. */
+/** POST /api/jobs/{job}/photos?id=&by=&taken=&made=&clock_offset_ms= with the file as body. */
 export interface PhotoAnswer {
   photo_id: Id;
   href: string;
@@ -306,16 +308,37 @@ export interface Refusal {
   theirs?: EntryView | null;
 }
 
-/** The outbox saved to a file; POST /api/outbox reads it. Photos are base64. */
+/** POST /api/people: somebody new who records; the same id again is harmless. */
+export interface PersonGiven {
+  id: Id;
+  name: string;
+  device_time?: string;
+  clock_offset_ms?: number | null;
+}
+
+/** The outbox saved to a file; POST /api/outbox and `mapper take-in` read it, each item once. */
 export interface OutboxFile {
   format: "airframe map outbox 1";
   job_id: Id;
   made: string;
-  items: (
-    | { type: "action"; action: ActionGiven }
-    | { type: "photo"; id: Id; by: Id; taken: string; media_type: string; data: string }
-  )[];
+  items: OutboxFileItem[];
 }
+/** Photos are base64; `job_id` where it is another job than the file's. */
+export type OutboxFileItem = { job_id?: Id } & (
+  | { type: "action"; action: ActionGiven }
+  | { type: "undo" | "redo"; asked: UndoGiven }
+  | { type: "person"; person: PersonGiven }
+  | {
+      type: "photo";
+      id: Id;
+      by: Id;
+      taken: string;
+      media_type: string;
+      data: string;
+      device_time?: string;
+      clock_offset_ms?: number | null;
+    }
+);
 export interface OutboxAnswer {
   results: { id: Id; status: "stored" | "repeated" | "refused"; message: string }[];
 }

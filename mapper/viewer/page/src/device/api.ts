@@ -4,7 +4,9 @@
 import type { Refusal } from "../wire.ts";
 
 /** The server did not answer, or not in time: to be tried again. */
-export class NoAnswer extends Error {}
+export class NoAnswer extends Error {
+  override name = "NoAnswer";
+}
 
 /** The server answered with a no. */
 export class Refused extends Error {
@@ -24,9 +26,12 @@ export class Api {
   token = "";
   /** Called with whether the server answered, after every request. */
   onReach: (reached: boolean) => void = () => {};
+  /** Called with what the server's clock said, and ours before and after. */
+  onClock: (asked: number, answered: number, said: number) => void = () => {};
 
   async #ask(path: string, init: RequestInit, patience: number): Promise<Response> {
     let answer: Response;
+    const asked = Date.now();
     try {
       answer = await fetch(path, {
         ...init,
@@ -45,6 +50,7 @@ export class Api {
       throw new NoAnswer(`status ${answer.status}`);
     }
     this.onReach(true);
+    this.onClock(asked, Date.now(), Date.parse(answer.headers.get("date") ?? ""));
     if (!answer.ok) throw new Refused(await refusalOf(answer), answer.status);
     return answer;
   }
@@ -75,10 +81,11 @@ export class Api {
     throw new Refused(await refusalOf(answer), answer.status);
   }
 
-  async post<T>(path: string, body: unknown): Promise<T> {
+  /** long: the server has much to do before it answers. */
+  async post<T>(path: string, body: unknown, long = false): Promise<T> {
     const headers = { "content-type": "application/json", "x-mapper-token": this.token };
     const init = { method: "POST", headers, body: JSON.stringify(body) };
-    return this.#json<T>(await this.#ask(path, init, PATIENCE));
+    return this.#json<T>(await this.#ask(path, init, long ? PATIENCE_BODY : PATIENCE));
   }
 
   async postFile<T>(path: string, file: Blob): Promise<T> {

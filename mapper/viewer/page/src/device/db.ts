@@ -2,9 +2,13 @@
 // disk before the page says that it is kept.
 
 import type { Draft, OutboxItem } from "../state.ts";
+import { makeRoom, NoRoom } from "./storage.ts";
 
 const NAME = "airframe-map";
 const VERSION = 1;
+
+/** This browser keeps nothing for the page: a private window, or storage is forbidden. */
+export class KeepsNothing extends Error {}
 
 export class DeviceDb {
   #db: IDBDatabase;
@@ -15,7 +19,20 @@ export class DeviceDb {
     db.onversionchange = () => db.close();
   }
 
-  static open(): Promise<DeviceDb> {
+  /** Throws KeepsNothing where nothing can be kept: better not begun than lost. */
+  static async open(): Promise<DeviceDb> {
+    try {
+      const db = await DeviceDb.#open();
+      // Some browsers open it and then refuse the first word.
+      await db.wish("opened", Date.now());
+      return db;
+    } catch (error) {
+      if (error instanceof Busy) throw error;
+      throw new KeepsNothing(error instanceof Error ? error.message : String(error));
+    }
+  }
+
+  static #open(): Promise<DeviceDb> {
     return new Promise((resolve, reject) => {
       const asked = indexedDB.open(NAME, VERSION);
       asked.onupgradeneeded = () => {
@@ -26,11 +43,23 @@ export class DeviceDb {
       };
       asked.onsuccess = () => resolve(new DeviceDb(asked.result));
       asked.onerror = () => reject(asked.error ?? new Error("The device's database did not open."));
-      asked.onblocked = () => reject(new Error("Another tab holds an older page: close it."));
+      asked.onblocked = () => reject(new Busy("Another tab holds an older page: close it."));
     });
   }
 
-  #write<T>(store: string, work: (s: IDBObjectStore) => IDBRequest<T>): Promise<T> {
+  /** Throws NoRoom where the device is full, when all that can be fetched again was thrown away. */
+  async #write<T>(store: string, work: (s: IDBObjectStore) => IDBRequest<T>): Promise<T> {
+    for (;;) {
+      try {
+        return await this.#once(store, work);
+      } catch (error) {
+        if (!isFull(error)) throw error;
+        if (!(await makeRoom())) throw new NoRoom();
+      }
+    }
+  }
+
+  #once<T>(store: string, work: (s: IDBObjectStore) => IDBRequest<T>): Promise<T> {
     return new Promise((resolve, reject) => {
       const step = this.#db.transaction(store, "readwrite", { durability: "strict" });
       const asked = work(step.objectStore(store));
@@ -82,8 +111,23 @@ export class DeviceDb {
     await this.#write("kept", (s) => s.put(value, key));
   }
 
+  /** Put what the page can do without for now: where the device is full it is not kept. */
+  async wish(key: string, value: unknown): Promise<void> {
+    try {
+      await this.#once("kept", (s) => s.put(value, key));
+    } catch (error) {
+      if (!isFull(error)) throw error;
+    }
+  }
+
   async get<T>(key: string): Promise<T | null> {
     const found = await this.#read("kept", (s) => s.get(key) as IDBRequest<T | undefined>);
     return found ?? null;
   }
+}
+
+class Busy extends Error {}
+
+function isFull(error: unknown): boolean {
+  return error instanceof DOMException && error.name === "QuotaExceededError";
 }

@@ -3,6 +3,7 @@
 import type { LoadedShape } from "../lib/shape.ts";
 import type { Draft, OutboxItem } from "../state.ts";
 import type { ActionGiven, EntryGiven, Id, MeasureAnswer, Where } from "../wire.ts";
+import type { ReadItem } from "./outboxfile.ts";
 
 export interface Step {
   op: "add" | "change" | "remove";
@@ -44,6 +45,8 @@ export interface Device {
   /** In place of a refused one, after a person decided: it gets a new id. */
   replace(item: OutboxItem, action: ActionGiven): Promise<void>;
   outboxFile(): Promise<Blob>;
+  /** Have the server store what another device saved to a file, each item once. */
+  readOutboxFile(file: Blob, onProgress: (done: number, all: number) => void): Promise<ReadItem[]>;
   /** Everything of the job onto this device: shapes and photos. */
   takeAlong(onProgress: (done: number, all: number) => void): Promise<void>;
   askToKeepStorage(): Promise<boolean>;

@@ -7,6 +7,8 @@ import { Api, NoAnswer } from "./api.ts";
 import { DeviceDb } from "./db.ts";
 import type { Device, Kept } from "./device.ts";
 import { Outbox } from "./outbox.ts";
+import { readOutboxFile, type ReadItem } from "./outboxfile.ts";
+import { roomForPhoto } from "./storage.ts";
 import { Sync } from "./sync.ts";
 import { registerWorker, reloadToNewer } from "./worker.ts";
 
@@ -61,7 +63,7 @@ class ThisDevice implements Device {
   }
 
   async setWho(id: Id): Promise<void> {
-    await this.#db.put("who", id);
+    await this.#db.wish("who", id);
     this.#app.who = id;
     this.#app.tell("who");
   }
@@ -150,6 +152,7 @@ class ThisDevice implements Device {
 
   async addPhoto(file: Blob, taken: string): Promise<Id> {
     const app = this.#app;
+    await roomForPhoto(file.size);
     const id = newId();
     const photo = { taken, media_type: file.type, data: file };
     const words = "photo";
@@ -194,7 +197,7 @@ class ThisDevice implements Device {
   }
 
   remember(kind: string, values: Record<string, string>): Promise<void> {
-    return this.#db.put(`last ${this.#app.who} ${kind}`, values);
+    return this.#db.wish(`last ${this.#app.who} ${kind}`, values);
   }
 
   sendAgain(item: OutboxItem): Promise<void> {
@@ -207,7 +210,8 @@ class ThisDevice implements Device {
 
   async replace(item: OutboxItem, action: ActionGiven): Promise<void> {
     const id = newId();
-    const made = { ...action, id };
+    // A person decides now: the clock is compared as of now.
+    const made = { ...action, id, clock_offset_ms: this.#app.clockOffset };
     const { job_id, by, words, about } = item;
     await this.#outbox.put({
       id, job_id, type: "action", by, made: action.device_time, words, action: made, about: about ?? {},
@@ -217,6 +221,10 @@ class ThisDevice implements Device {
 
   outboxFile(): Promise<Blob> {
     return this.#outbox.file();
+  }
+
+  readOutboxFile(file: Blob, onProgress: (done: number, all: number) => void): Promise<ReadItem[]> {
+    return readOutboxFile(this.#api, file, onProgress);
   }
 
   async takeAlong(onProgress: (done: number, all: number) => void): Promise<void> {

@@ -4,9 +4,10 @@
 // before. What the server refuses stays here until a person decides; the next ones go on.
 
 import { deviceTime, newId, type App, type OutboxItem } from "../state.ts";
-import type { Answer, Id, OutboxFile, PersonView, PhotoAnswer, Refusal } from "../wire.ts";
+import type { Answer, Id, PersonView, PhotoAnswer, Refusal } from "../wire.ts";
 import { Api, NoAnswer, Refused } from "./api.ts";
 import type { DeviceDb } from "./db.ts";
+import { asked, outboxFile } from "./outboxfile.ts";
 
 const WAITS = [1000, 2000, 5000, 10_000, 20_000];
 const TAKEN_BACK = "taken back"; // undone before it was sent: for redo
@@ -21,6 +22,9 @@ export class Outbox {
   #timer = 0;
   #takenBack: OutboxItem[] = [];
   #undone: string[] = []; // words of what undo messages took back on the server, newest last
+  /** What the server stored last of whom, and took back last: which action an undo or redo means. */
+  #stored: Meant | null = null;
+  #back: Meant | null = null;
   #others = new BroadcastChannel("airframe-map outbox");
 
   /** Called to fetch a new token when the server does not know ours (it was started again). */
@@ -46,7 +50,10 @@ export class Outbox {
   }
 
   async put(item: Omit<OutboxItem, "n" | "state" | "refusal" | "tries">): Promise<void> {
-    const kept = await this.#db.push({ ...item, state: "waiting", refusal: null, tries: 0 });
+    const clock_offset_ms = this.#app.clockOffset;
+    const kept = await this.#db.push({
+      clock_offset_ms, ...item, state: "waiting", refusal: null, tries: 0,
+    });
     this.#app.outbox.push(kept);
     if (item.type === "action") {
       this.#undone = [];
@@ -68,11 +75,15 @@ export class Outbox {
     this.#changed();
   }
 
+  /** The newest thing here of whom records, photos aside. */
+  #lastOwn(): OutboxItem | undefined {
+    const { outbox, who, jobId } = this.#app;
+    return outbox.filter((i) => i.by === who && i.job_id === jobId && i.type !== "photo").at(-1);
+  }
+
   /** The newest action here that was never on its way: it can be taken back without the server. */
   #newest(): OutboxItem | null {
-    const { outbox, who, jobId } = this.#app;
-    const own = outbox.filter((i) => i.by === who && i.job_id === jobId && i.type !== "photo");
-    const last = own.at(-1);
+    const last = this.#lastOwn();
     if (last === undefined || last.type !== "action" || last.state !== "waiting") return null;
     return last.tries === 0 && this.#sending !== last.id ? last : null;
   }
@@ -112,13 +123,22 @@ export class Outbox {
   }
 
   async #message(type: "undo" | "redo"): Promise<void> {
+    const { jobId, who } = this.#app;
+    const last = this.#lastOwn();
+    const known = type === "undo" ? this.#stored : this.#back;
+    let of: Id | undefined;
+    // Named, so that where it was refused, or more was recorded elsewhere, nothing else is taken.
+    if (last?.type === "action" && type === "undo") of = last.id;
+    else if (last?.type === "undo" && type === "redo") of = last.of;
+    else if (last === undefined && known?.by === who && known.job === jobId) of = known.id;
     await this.put({
       id: newId(),
-      job_id: this.#app.jobId,
+      job_id: jobId,
       type,
-      by: this.#app.who,
+      by: who,
       made: deviceTime(),
       words: type,
+      ...(of === undefined ? {} : { of }),
     });
   }
 
@@ -204,7 +224,8 @@ export class Outbox {
 
   async #refused(item: OutboxItem, refusal: Refusal): Promise<void> {
     if (item.type === "undo" || item.type === "redo") {
-      // Nothing is lost by it: say why, and go on.
+      // Nothing is lost by it: say why, and go on; the next one is not for the same action.
+      this.#stored = this.#back = null;
       this.#app.say(refusal.message, "warn");
       await this.#gone(item);
       return;
@@ -218,51 +239,42 @@ export class Outbox {
 
   async #post(item: OutboxItem): Promise<void> {
     const job = `/api/jobs/${encodeURIComponent(item.job_id)}`;
+    const clock_offset_ms = item.clock_offset_ms ?? null;
     if (item.type === "person") {
-      await this.#api.post<PersonView>("/api/people", item.person);
+      const person = { ...item.person, device_time: item.made, clock_offset_ms };
+      await this.#api.post<PersonView>("/api/people", person);
       return;
     }
     if (item.type === "photo") {
-      const said = new URLSearchParams({ id: item.id, by: item.by, taken: item.photo!.taken });
+      const { id, by, made } = item;
+      const said = new URLSearchParams({ id, by, taken: item.photo!.taken, made });
+      if (clock_offset_ms !== null) said.set("clock_offset_ms", String(clock_offset_ms));
       const answer = await this.#api.postFile<PhotoAnswer>(`${job}/photos?${said}`, item.photo!.data);
       for (const note of answer.notes) this.#app.say(note);
       return;
     }
-    const body =
-      item.type === "action"
-        ? { ...item.action!, clock_offset_ms: this.#app.clockOffset }
-        : { id: item.id, by: item.by, device_time: item.made };
+    const body = item.type === "action" ? item.action! : asked(item);
     const path = item.type === "action" ? "actions" : item.type;
     const answer = await this.#api.post<Answer>(`${job}/${path}`, body);
     this.#app.takeRows(answer.changes);
     for (const note of answer.notes) this.#app.say(note);
+    const meant = { by: item.by, job: item.job_id };
+    if (item.type === "action") this.#stored = { ...meant, id: item.id };
+    else {
+      this.#stored = item.type === "redo" && item.of !== undefined ? { ...meant, id: item.of } : null;
+      this.#back = item.type === "undo" && item.of !== undefined ? { ...meant, id: item.of } : null;
+    }
     if (item.type === "undo") this.#undone.push(answer.notes[0] ?? "the last action");
     if (item.type === "redo") this.#undone.pop();
   }
 
-  /** All that waits or was refused, in a file that the server reads (`mapper` on another day). */
-  async file(): Promise<Blob> {
-    const items: OutboxFile["items"] = [];
-    for (const item of this.#app.outbox) {
-      if (item.job_id !== this.#app.jobId) continue;
-      if (item.type === "action") items.push({ type: "action", action: item.action! });
-      if (item.type === "photo") {
-        const { taken, media_type, data } = item.photo!;
-        const text = await base64(data);
-        items.push({ type: "photo", id: item.id, by: item.by, taken, media_type, data: text });
-      }
-    }
-    const format = "airframe map outbox 1";
-    const file: OutboxFile = { format, job_id: this.#app.jobId, made: deviceTime(), items };
-    return new Blob([JSON.stringify(file, null, 1)], { type: "application/json" });
+  file(): Promise<Blob> {
+    return outboxFile(this.#app.outbox, this.#app.jobId);
   }
 }
 
-async function base64(data: Blob): Promise<string> {
-  const bytes = new Uint8Array(await data.arrayBuffer());
-  let text = "";
-  for (let at = 0; at < bytes.length; at += 0x8000) {
-    text += String.fromCharCode(...bytes.subarray(at, at + 0x8000));
-  }
-  return btoa(text);
+interface Meant {
+  by: Id;
+  job: Id;
+  id: Id;
 }

@@ -9,6 +9,7 @@ import type { DeviceDb } from "./db.ts";
 const SILENCE = 15_000; // the server says something every 5 s, or the way to it is gone
 const AGAIN = 1500;
 const WRITE_AFTER = 1000;
+const COARSE = 1500; // ms: the header of an answer has whole seconds
 
 export class Sync {
   #app: App;
@@ -27,6 +28,18 @@ export class Sync {
     this.#api = api;
     setInterval(() => this.#listenFor(), SILENCE / 3);
     app.on("book", () => this.#save());
+    api.onClock = (asked, answered, said) => this.#compare(asked, answered, said);
+  }
+
+  /** Every answer tells the second it was given: where that is not what was measured at the start,
+   * somebody has set a clock meanwhile. */
+  #compare(asked: number, answered: number, said: number): void {
+    if (Number.isNaN(said)) return;
+    const rough = Math.round((asked + answered) / 2 - (said + 500));
+    const known = this.#app.clockOffset;
+    if (known !== null && Math.abs(rough - known) < COARSE + (answered - asked)) return;
+    this.#app.clockOffset = rough;
+    void this.#db.wish("clock", rough).catch(() => {});
   }
 
   /** Start, fields and style: from the server, else as they were. */
@@ -63,8 +76,8 @@ export class Sync {
     app.style = style;
     app.tell("start");
     // The token is of this run of the server: it is not kept.
-    await this.#db.put("start", { start: { ...start, token: "" }, fields, style });
-    await this.#db.put("clock", app.clockOffset);
+    await this.#db.wish("start", { start: { ...start, token: "" }, fields, style });
+    await this.#db.wish("clock", app.clockOffset);
   }
 
   async openJob(id: string): Promise<void> {
@@ -73,7 +86,7 @@ export class Sync {
     app.jobId = id;
     app.book = await this.#db.get<BookView>(`book ${id}`);
     app.tell("book");
-    await this.#db.put("job", id);
+    await this.#db.wish("job", id);
     try {
       await this.#catchUp();
     } catch (error) {
@@ -96,14 +109,14 @@ export class Sync {
     app.book = book;
     app.tell("book");
     // At once: the network may be gone a moment later. What is full or forbidden is seen without.
-    await this.#db.put(`book ${book.job.id}`, book).catch(() => {});
+    await this.#db.wish(`book ${book.job.id}`, book).catch(() => {});
   }
 
   #save(): void {
     clearTimeout(this.#saving);
     this.#saving = setTimeout(() => {
       const { book } = this.#app;
-      if (book !== null) this.#db.put(`book ${book.job.id}`, book).catch(() => {});
+      if (book !== null) this.#db.wish(`book ${book.job.id}`, book).catch(() => {});
     }, WRITE_AFTER);
   }
 

@@ -34,6 +34,21 @@ export function unreached(host: HTMLElement, why: string): void {
   );
 }
 
+/** This browser keeps nothing for the page: recording is not begun, so that nothing is lost. */
+export function keepsNothing(host: HTMLElement, why: string): void {
+  host.replaceChildren(
+    el(
+      "main",
+      { class: "ask" },
+      el("h1", {}, "Airframe mapper"),
+      el("p", {}, "This window of the browser keeps nothing, so what is recorded here could be lost."),
+      el("p", {}, "Open this address in an ordinary window (not a private one), and allow the page to store data."),
+      el("p", { class: "help" }, why),
+      el("button", { type: "button", class: "main", onclick: () => location.reload() }, "Load again"),
+    ),
+  );
+}
+
 class Shell implements Ui {
   readonly app: App;
   readonly device: Device;

@@ -42,6 +42,17 @@ export function openDevice(ui: Ui): void {
   });
   const save = el("button", { type: "button" }, "Save what waits to a file");
   save.addEventListener("click", () => trying(app, "The file is not made", () => saveFile(ui)));
+  const read = el("div", { role: "status" });
+  const pick = el("input", { type: "file", accept: ".json,application/json", hidden: true, "aria-label": "File of another device" });
+  const open = el("button", { type: "button" }, "Read a file of another device");
+  open.addEventListener("click", () => pick.click());
+  pick.addEventListener("change", () => {
+    const file = pick.files?.[0];
+    pick.value = "";
+    if (file === undefined) return;
+    open.disabled = true;
+    readFile(ui, file, read).finally(() => (open.disabled = false));
+  });
   opened.body.append(
     list,
     el("h3", {}, "Without a network"),
@@ -54,7 +65,32 @@ export function openDevice(ui: Ui): void {
     el("h3", {}, "By hand"),
     el("p", {}, "When this device finds no way to the server: the file is read there, each entry once."),
     save,
+    el("p", {}, "Here, where the server answers, such a file of another device is read: what is there already is left as it is."),
+    open,
+    pick,
+    read,
   );
+}
+
+async function readFile(ui: Ui, file: File, told: HTMLElement): Promise<void> {
+  const tell = (words: string) => refill(told, el("p", {}, words));
+  tell(`Reading ${file.name} ...`);
+  try {
+    const found = await ui.device.readOutboxFile(file, (done, all) => tell(`${done} of ${all}`));
+    const count = (status: string) => found.filter((one) => one.status === status).length;
+    const refused = found.filter((one) => one.status === "refused");
+    refill(
+      told,
+      el("p", {}, `${count("stored")} stored, ${count("repeated")} there already, ${refused.length} refused.`),
+      refused.length === 0
+        ? null
+        : el("ul", { class: "waiting-list" }, refused.map((one) => el("li", { class: "refused" }, el("strong", {}, capital(one.words)), el("p", { class: "why" }, one.message)))),
+    );
+  } catch (error) {
+    const away = error instanceof Error && error.name === "NoAnswer";
+    const why = error instanceof Error ? error.message : String(error);
+    tell(away ? "The server does not answer. Read the file again when it does: nothing is stored twice." : why);
+  }
 }
 
 async function saveFile(ui: Ui): Promise<void> {
