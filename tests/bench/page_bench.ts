@@ -42,7 +42,7 @@ function sheet(across: number, up: number): LoadedShape {
   const header: SkinHeader = {
     name: "skin", faces: ["outer", "inner"], points: none, flat: none, flat_origin: [0, 0], station: none,
     chord: none, triangles: none, stretch: none, round: false, has_chord: false,
-    bounds: [0, 0, WIDE, high], sheet: [[rim]], panels: [], bays: [], openings: [], lines: [],
+    bounds: [0, 0, WIDE, high], sheet: [[rim]], panels: [], bays: [], openings: [], glue: [], lines: [],
     grid: { stations: [], chord: [] }, outboard: [1, 0], forward: [0, -1], view: [1, -1], area_mm2: WIDE * high,
   };
   const skin: LoadedSkin = {

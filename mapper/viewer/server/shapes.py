@@ -21,6 +21,7 @@ from mapper.drawing.ground import grid_lines
 from mapper.drawing.view import sides_of, upper_of
 from mapper.job.outlines import sheet_area
 from mapper.surface.clip import whole
+from mapper.surface.edges import glued_edges
 from mapper.surface.geometry import Geometry
 from mapper.surface.opened import cut_out
 from mapper.surface.place import place_of
@@ -31,7 +32,7 @@ from mapper.surface.skin import Skin
 Array = NDArray[np.float64]
 
 MAGIC = b"AFMSHAPE"
-FORMAT = 1
+FORMAT = 2  # the page has it in lib/shape.ts
 COARSE = 0.02  # mm: lines and edges are drawn two pixels wide
 DIGITS = 3
 PAPER = (180.0, 150.0)  # mm: the sheet of paper whose grid is taken
@@ -109,6 +110,7 @@ def _skin(
             for line in geometry.lines
             if line.skin == skin.name and not line.flat.is_empty
         ],
+        "glue": [_seam(edge.here, edge.there) for edge in glued_edges(skin)],
         "grid": {
             "stations": [_grid(*row) for row in grid if row not in across],
             "chord": [_grid(*row) for row in across],
@@ -130,6 +132,16 @@ def _named(pieces: Any, skin: Skin) -> list[dict[str, Any]]:
 
 def _grid(label: str, lines: BaseGeometry) -> dict[str, Any]:
     return {"label": label, "paths": _paths(lines)}
+
+
+def _seam(here: Array, there: Array) -> dict[str, Any]:
+    """Both polylines of a glued chart edge with the same points left out, so that they stay pairs."""
+    keep = {0, len(here) - 1}
+    for side in (here, there):
+        kept = shapely.get_coordinates(shapely.simplify(shapely.LineString(side), COARSE))
+        keep |= {int(np.hypot(*(side - at).T).argmin()) for at in kept}
+    rows = sorted(keep)
+    return {"here": here[rows].round(DIGITS).tolist(), "there": there[rows].round(DIGITS).tolist()}
 
 
 def _ring(shape: BaseGeometry) -> list[Any]:

@@ -57,7 +57,7 @@ export function plate(digest: string): LoadedShape {
       sheet: [[ring]],
       panels: [{ name: "inboard sheet", polygons: [[half]] }, { name: "outboard sheet", polygons: [[rest]] }],
       bays: [{ name: "bay 1", polygons: [[half]] }],
-      openings: [],
+      openings: [], glue: [],
       lines: [
         { kind: "rib", name: "rib 1", paths: [[[300, 0], [300, HIGH]]] },
         { kind: "spar", name: "front spar", paths: [[[0, 280], [WIDE, 280]]] },
@@ -76,7 +76,7 @@ export function plate(digest: string): LoadedShape {
       area_mm2: WIDE * HIGH,
     };
   });
-  const header: ShapeHeader = { format: 1, part: "plate", origin: [0, 0, 0], skins };
+  const header: ShapeHeader = { format: 2, part: "plate", origin: [0, 0, 0], skins };
   return parseShape(packed(header, arrays));
 }
 

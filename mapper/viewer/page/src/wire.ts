@@ -378,6 +378,8 @@ export interface SkinHeader {
   panels: { name: string; polygons: Flat[][][] }[];
   bays: { name: string; polygons: Flat[][][] }[];
   openings: { name: string; polygons: Flat[][][] }[];
+  /** Chart edges that are one line on the part: points in pairs, on either chart. */
+  glue: { here: Flat[]; there: Flat[] }[];
   lines: { kind: string; name: string; paths: Flat[][] }[];
   grid: {
     stations: { label: string; paths: Flat[][] }[];
@@ -391,7 +393,7 @@ export interface SkinHeader {
   area_mm2: number;
 }
 export interface ShapeHeader {
-  format: 1;
+  format: 2;
   part: string;
   origin: [number, number, number];
   skins: SkinHeader[];

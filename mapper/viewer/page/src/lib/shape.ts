@@ -3,6 +3,8 @@
 import type { ArrayAt, ShapeHeader, SkinHeader } from "../wire.ts";
 
 const MAGIC = "AFMSHAPE";
+/** Part of a shape's address: the bytes at an address never change. */
+export const SHAPE_FORMAT: ShapeHeader["format"] = 2;
 /** A larger header is a mistake, and would only fill the memory of a tablet. */
 const MOST_HEADER = 64 * 1024 * 1024;
 
@@ -49,8 +51,8 @@ export function parseShape(data: ArrayBuffer): LoadedShape {
   const header = JSON.parse(
     new TextDecoder().decode(new Uint8Array(data, 12, length)),
   ) as ShapeHeader;
-  if (header.format !== 1) {
-    throw new ShapeUnread(`The shape has format ${String(header.format)}; this page reads 1.`);
+  if (header.format !== SHAPE_FORMAT) {
+    throw new ShapeUnread(`The shape has format ${String(header.format)}; this page reads ${SHAPE_FORMAT}.`);
   }
   const first = Math.ceil((12 + length) / 4) * 4;
   const floats = (a: ArrayAt) => new Float32Array(data, offset(first, a, data), a.count);

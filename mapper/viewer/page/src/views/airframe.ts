@@ -4,9 +4,11 @@
 import { ballOf, type LoadedShape } from "../lib/shape.ts";
 import { AirframePicture, type Drawn } from "./airpicture.ts";
 import type { Vec3 } from "./camera.ts";
-import { compass, scaleBar } from "./furniture.ts";
+import { compass, cornerOf, isSmall, scaleBar } from "./furniture.ts";
 import { Gestures } from "./gestures.ts";
-import { around, coloursOf, label, Placer, write, type Colours } from "./labels.ts";
+import { legend } from "./airlegend.ts";
+import { nameParts } from "./airnames.ts";
+import { coloursOf, Placer, write, type Colours } from "./labels.ts";
 import type { LengthUnits, PartState } from "./types.ts";
 
 export interface AirframePart {
@@ -26,14 +28,7 @@ export interface AirframeEvents {
 }
 
 const REST_MS = 130;
-const LEGEND: [PartState, string][] = [
-  ["open", "findings open"], ["inspected", "inspected"], ["stripped", "stripped"], ["untouched", "other"],
-];
 const STATES: PartState[] = ["untouched", "open", "inspected", "stripped"];
-const FILLS: Record<PartState, string> = {
-  untouched: "#c9c3b4", open: "#e39a92", inspected: "#a9d3b4", stripped: "#dfe4e8",
-};
-
 export class AirframeView {
   private readonly root: HTMLDivElement;
   private readonly pane: HTMLDivElement;
@@ -54,6 +49,9 @@ export class AirframeView {
   private timer = 0;
   private frame = 0;
   private pivot: Vec3 | null = null;
+  private touched = false;
+  /** What somebody brought into sight by hand; null while everything is shown. */
+  private sight: [number, number] | null = null;
 
   constructor(host: HTMLElement, private readonly events: AirframeEvents) {
     const doc = host.ownerDocument;
@@ -118,8 +116,6 @@ export class AirframeView {
     this.soon();
   }
 
-  private touched = false;
-
   highlight(id: string | null): void {
     this.chosen = id;
     this.soon();
@@ -137,6 +133,7 @@ export class AirframeView {
   }
 
   fit(): void {
+    this.sight = null;
     const { camera } = this.picture;
     const boxes = this.shown().map((i) => {
       const { radius } = ballOf(this.parts[i]!.shape.skins);
@@ -221,11 +218,13 @@ export class AirframeView {
       },
       pan: (dx, dy) => {
         camera.pan(dx, dy, camera.distance);
+        this.sight = camera.sight;
         this.moved(true);
       },
       zoom: (factor, x, y) => {
         if (!this.pivot && this.resting) about(x, y);
         camera.zoom(factor, this.pivot ?? camera.unproject(x, y, camera.distance));
+        this.sight = camera.sight;
         this.moved(true);
       },
       steer: (begins, x, y) => {
@@ -259,6 +258,7 @@ export class AirframeView {
       if (part) this.events.onPart(part.id);
       else this.events.onNote?.("No part lies in the middle of the view.");
     } else return;
+    if (event.key === "+" || event.key === "=" || event.key === "-" || event.shiftKey) this.sight = camera.sight;
     event.preventDefault();
     this.moved(true);
   }
@@ -281,7 +281,14 @@ export class AirframeView {
     this.picture.resize(width, height, ratio);
     this.pen.canvas.width = Math.max(1, Math.round(width * ratio));
     this.pen.canvas.height = Math.max(1, Math.round(height * ratio));
-    if (!this.touched) this.fit();
+    const { camera } = this.picture;
+    // The legend, the scale and the button for the skins have their corners.
+    camera.room = height < 500 ? [52, 6, 40, 6] : [20, 20, 50, 20];
+    if (!this.sight) this.fit();
+    else {
+      camera.keep(this.sight);
+      this.moved();
+    }
     this.draw();
   }
 
@@ -293,7 +300,7 @@ export class AirframeView {
     cancelAnimationFrame(this.frame);
     this.frame = 0;
     const colours = coloursOf(this.root);
-    const chosen = this.chosen ?? this.over;
+    const chosen = this.over ?? this.chosen;
     const number = chosen === null ? 0 : this.parts.findIndex((part) => part.id === chosen) + 1;
     this.picture.draw(number, this.resting);
     const ratio = this.pen.canvas.width / Math.max(1, this.root.clientWidth);
@@ -313,73 +320,18 @@ export class AirframeView {
     const placer = new Placer([0, 0, width, height]);
     const { pen } = this;
     if (this.parts.length) {
-      scaleBar(pen, placer, 16, height - 12, width < 360 ? 80 : 130, camera.perPixel(camera.distance), this.units, colours);
+      scaleBar(pen, placer, 16, height - 12, isSmall({ width, height }) ? 80 : 130, camera.perPixel(camera.distance), this.units, colours);
       const arrows: [string, Vec3][] = [["forward", [-1, 0, 0]], ["right", [0, 1, 0]], ["up", [0, 0, 1]]];
-      compass(pen, placer, width - 92, height - 52, arrows.map(([word, v]) => ({ word, to: camera.axis(v) })), "", colours);
-      this.legend(placer, colours);
+      compass(pen, placer, cornerOf({ width, height }), arrows.map(([word, v]) => ({ word, to: camera.axis(v) })), "", colours);
+      const shown = this.shown().map((i) => this.parts[i]!);
+      legend(pen, placer, new Set(shown.map((part) => part.state)), shown.some((part) => part.off), colours);
     }
-    // The chosen part is named first, then those that are near.
-    const out = [0, 0, 0];
-    const order = this.shown().sort((a, b) => Number(b + 1 === chosen) - Number(a + 1 === chosen));
-    for (const i of order) {
-      const part = this.parts[i]!;
-      const words = [part.name, part.off ? "(taken off)" : ""].filter(Boolean).join(" ");
-      if (!words) continue;
-      camera.project(...this.middles[i]!, out);
-      if (out[2]! <= 0) continue;
-      label(pen, placer, words, around(out[0]!, out[1]!, i + 1 === chosen ? [0, 16, 32] : [0, 14]), {
-        size: i + 1 === chosen ? 14 : 12, bold: i + 1 === chosen, ink: "#111111", halo: "#fbfbf8",
-      });
-    }
-  }
-
-  private legend(placer: Placer, colours: Colours): void {
-    const used = LEGEND.filter(([state]) => this.shown().some((i) => this.parts[i]!.state === state));
-    const { pen } = this;
-    used.forEach(([state, words], i) => {
-      const y = 18 + 24 * i;
-      pen.fillStyle = FILLS[state];
-      pen.fillRect(14, y - 8, 26, 16);
-      pattern(pen, state, 14, y - 8, 26, 16);
-      pen.setLineDash([]);
-      pen.strokeStyle = "#1a1a1a";
-      pen.lineWidth = 1.5;
-      pen.strokeRect(14, y - 8, 26, 16);
-      pen.font = "12px system-ui, 'DejaVu Sans', sans-serif";
-      const half = pen.measureText(words).width / 2;
-      write(pen, words, 48 + half, y, { size: 12, ink: colours.ink, halo: colours.ground });
-      placer.take([8, y - 12, 56 + 2 * half, y + 12]);
+    // While it turns nobody reads, and names that jump are worse than none.
+    if (!this.resting) return;
+    const named = this.shown().map((i) => {
+      const { name = "", off = false } = this.parts[i]!;
+      return { number: i + 1, words: off && name ? `${name} (taken off)` : name, off };
     });
+    nameParts(pen, placer, this.picture, named, chosen, colours);
   }
-}
-
-/** The pattern of a state, as on the parts. */
-function pattern(pen: CanvasRenderingContext2D, state: PartState, x: number, y: number, w: number, h: number): void {
-  pen.save();
-  pen.beginPath();
-  pen.rect(x, y, w, h);
-  pen.clip();
-  pen.beginPath();
-  pen.setLineDash([]);
-  pen.lineWidth = 1.3;
-  pen.strokeStyle = pen.fillStyle = "#333333";
-  if (state === "open") {
-    for (let k = -h; k < w + h; k += 8) {
-      pen.moveTo(x + k, y);
-      pen.lineTo(x + k + h, y + h);
-      pen.moveTo(x + k + h, y);
-      pen.lineTo(x + k, y + h);
-    }
-    pen.stroke();
-  } else if (state === "inspected") {
-    for (let i = 4; i < w; i += 6) for (let j = 4; j < h; j += 6) pen.rect(x + i - 1, y + j - 1, 2, 2);
-    pen.fill();
-  } else if (state === "stripped") {
-    for (let j = 3; j < h; j += 5) {
-      pen.moveTo(x, y + j);
-      pen.lineTo(x + w, y + j);
-    }
-    pen.stroke();
-  }
-  pen.restore();
 }

@@ -18,6 +18,18 @@ export interface Drawn {
   shift: Vec3;
 }
 
+/** Where a part is on the screen, CSS px. */
+export interface Spot {
+  /** A place where it is seen, near the middle of what is seen of it. */
+  x: number;
+  y: number;
+  /** px it covers, about. */
+  size: number;
+  box: [number, number, number, number];
+}
+
+/** Places looked at for what is seen of each part. */
+const LOOKED = 60_000;
 const COLOURS: Vec3[] = [[0.86, 0.83, 0.76], [0.93, 0.66, 0.62], [0.7, 0.87, 0.74], [0.92, 0.94, 0.96]];
 const MOST_PIXELS = 4_200_000;
 
@@ -38,6 +50,7 @@ export class AirframePicture {
   /** What the stored image shows, and whether it was read back. */
   private shown = "";
   private read = false;
+  private found: Map<number, Spot> | null = null;
 
   constructor(private readonly canvas: HTMLCanvasElement) {
     this.gl = openGl(canvas);
@@ -106,6 +119,7 @@ export class AirframePicture {
       }
       this.target.read(this.numbers);
       this.read = true;
+      this.found = null;
     }
     const edges = this.edges;
     gl.bindFramebuffer(gl.FRAMEBUFFER, null);
@@ -171,6 +185,51 @@ export class AirframePicture {
       }
     }
     return 0;
+  }
+
+  /** The number of the part at just this place; 0 for none. */
+  numberAt(x: number, y: number): number {
+    const at = this.at(x, y);
+    return at >= 0 ? this.numbers[at + 2]! : 0;
+  }
+
+  /** What is seen of each part, by its number; found once for a picture. */
+  spots(): ReadonlyMap<number, Spot> {
+    if (!this.read) return new Map();
+    if (this.found) return this.found;
+    const { width, height, numbers, ratio } = this;
+    // An odd step meets every kind of pixel of a lattice.
+    const step = Math.max(1, Math.floor(Math.sqrt((width * height) / LOOKED))) | 1;
+    const sums = new Map<number, { n: number; x: number; y: number; spot: Spot; off: number }>();
+    const each = (visit: (part: number, x: number, y: number) => void): void => {
+      for (let j = 0; j < height; j += step) {
+        for (let i = 0; i < width; i += step) {
+          const part = numbers[4 * (j * width + i) + 2]!;
+          if (part > 0) visit(part, (i + 0.5) / ratio, (height - j - 0.5) / ratio);
+        }
+      }
+    };
+    each((part, x, y) => {
+      let sum = sums.get(part);
+      if (!sum) {
+        sum = { n: 0, x: 0, y: 0, spot: { x, y, size: 0, box: [x, y, x, y] }, off: Infinity };
+        sums.set(part, sum);
+      }
+      sum.n++;
+      sum.x += x;
+      sum.y += y;
+      const { box } = sum.spot;
+      sum.spot.box = [Math.min(box[0], x), Math.min(box[1], y), Math.max(box[2], x), Math.max(box[3], y)];
+    });
+    each((part, x, y) => {
+      const sum = sums.get(part)!;
+      const off = Math.hypot(x - sum.x / sum.n, y - sum.y / sum.n);
+      if (off < sum.off) [sum.off, sum.spot.x, sum.spot.y] = [off, x, y];
+    });
+    const made = new Map<number, Spot>();
+    for (const [part, { n, spot }] of sums) made.set(part, { ...spot, size: n * (step / ratio) ** 2 });
+    this.found = made;
+    return made;
   }
 
   depthAt(x: number, y: number): number | null {

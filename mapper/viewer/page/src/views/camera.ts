@@ -18,6 +18,8 @@ export class Camera {
   /** Size of the view, CSS px. */
   width = 1;
   height = 1;
+  /** CSS px at top, right, bottom and left that what is fitted leaves free. */
+  room: [number, number, number, number] = [0, 0, 0, 0];
   /** Column by column, as WebGL takes it. */
   readonly matrix = new Float32Array(16);
   private readonly m = new Float64Array(16);
@@ -25,6 +27,19 @@ export class Camera {
   private up: Vec3 = [0, 0, 1];
   private back: Vec3 = [0, -1, 0];
   readonly eye: Vec3 = [0, 0, 0];
+
+  /** Half of what is in sight about the target, mm: aside, up. */
+  get sight(): [number, number] {
+    const up = Math.tan(FIELD / 2) * this.distance;
+    return [(up * this.width) / Math.max(this.height, 1), up];
+  }
+
+  /** As near as shows this much about the target again, whatever shape the view has now. */
+  keep([aside, up]: [number, number]): void {
+    const narrow = this.width / Math.max(this.height, 1);
+    this.distance = Math.max(up, aside / narrow) / Math.tan(FIELD / 2);
+    this.update();
+  }
 
   /** Everything in sight from the present direction. */
   fit(middle: Vec3, radius: number): void {
@@ -41,7 +56,11 @@ export class Camera {
     this.update();
     const slope = Math.tan(FIELD / 2);
     const aspect = this.width / Math.max(this.height, 1);
-    // Ten rounds of moving the target to the middle of what is seen, and as near as fits.
+    const [top, right, bottom, left] = this.room;
+    // Of a small view some must stay for the part itself.
+    const across = Math.max(0.4, 1 - (left + right) / this.width), up = Math.max(0.4, 1 - (top + bottom) / this.height);
+    const [asideX, asideY] = [((left - right) / this.width) * slope * aspect, ((bottom - top) / this.height) * slope];
+    // Six rounds of moving the target to the middle of what is seen, and as near as fits.
     for (let round = 0; round < 6; round++) {
       let l = Infinity, r = -Infinity, b = Infinity, t = -Infinity;
       let reach = 0;
@@ -54,10 +73,11 @@ export class Camera {
         const w = Math.max(this.distance - z, 1e-6);
         l = Math.min(l, x / w); r = Math.max(r, x / w);
         b = Math.min(b, y / w); t = Math.max(t, y / w);
-        reach = Math.max(reach, Math.abs(x) / (slope * aspect) + z, Math.abs(y) / slope + z);
+        const wide = Math.abs(x - asideX * w) / (slope * aspect * across), tall = Math.abs(y - asideY * w) / (slope * up);
+        reach = Math.max(reach, wide + z, tall + z);
       }
       if (!(r >= l)) return;
-      const cx = ((l + r) / 2) * this.distance, cy = ((b + t) / 2) * this.distance;
+      const cx = ((l + r) / 2 - asideX) * this.distance, cy = ((b + t) / 2 - asideY) * this.distance;
       for (let axis = 0; axis < 3; axis++) this.target[axis]! += cx * this.right[axis]! + cy * this.up[axis]!;
       if (round > 0) this.distance = Math.max(reach * 1.08, this.radius * 1e-3);
       this.update();

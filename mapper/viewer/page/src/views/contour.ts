@@ -3,13 +3,14 @@
 // takes its place as soon as it is there.
 
 import type { Flat, Shape } from "../wire.ts";
-import { grown, isEmpty, thinned, type Box, type Polygon } from "../lib/plane.ts";
+import { common, EMPTY_BOX, grown, isEmpty, thinned, unite, type Box, type Polygon } from "../lib/plane.ts";
 import { pen } from "./layer.ts";
 import type { SkinModel } from "./model.ts";
-import { boxOfShapes, paintShapes, type KeptOutlines } from "./paint.ts";
+import { boxesOfShapes, paintShapes, type KeptOutlines } from "./paint.ts";
 
-/** Pixels along the longer side, and stretch is looked up once for a block of so many. */
+/** Pixels along the longer side of everything, at least so many of each piece of the sheet; stretch is looked up once for a block of so many. */
 const PIXELS = 900;
+const LEAST_PIXELS = 300;
 const BLOCK = 12;
 
 interface Raster {
@@ -24,11 +25,28 @@ interface Raster {
 
 let scratch: CanvasRenderingContext2D | null = null;
 
-function rasterOf(shapes: readonly Shape[], model: SkinModel, kept: KeptOutlines): Raster | null {
-  const own = boxOfShapes(shapes, model, kept);
-  if (isEmpty(own)) return null;
-  const longer = Math.max(own[2] - own[0], own[3] - own[1]);
-  const size = longer / PIXELS;
+/** What shapes cover: in one piece, or piece by piece of the sheet, which lie far apart on the map. */
+function rastersOf(shapes: readonly Shape[], model: SkinModel, kept: KeptOutlines): Raster[] {
+  const boxes = boxesOfShapes(shapes, model, kept).filter((box) => !isEmpty(box));
+  const { polygons, boxes: charts } = model.sheet;
+  const all = boxes.reduce(unite, EMPTY_BOX);
+  if (isEmpty(all)) return [];
+  const size = longer(all) / PIXELS;
+  if (polygons.length < 2) return [rasterOf(shapes, model, kept, all, size, null)];
+  return charts.flatMap((chart, i) => {
+    const own = boxes.map((box) => common(box, grown(chart, 1))).filter((box) => !isEmpty(box)).reduce(unite, EMPTY_BOX);
+    if (isEmpty(own)) return [];
+    return [rasterOf(shapes, model, kept, own, Math.min(size, longer(own) / LEAST_PIXELS), model.chartPaths[i]!)];
+  });
+}
+
+function longer(box: Box): number {
+  return Math.max(box[2] - box[0], box[3] - box[1]);
+}
+
+function rasterOf(
+  shapes: readonly Shape[], model: SkinModel, kept: KeptOutlines, own: Box, size: number, clip: Path2D | null,
+): Raster {
   const box: Box = grown(own, 2 * size);
   const width = Math.ceil((box[2] - box[0]) / size), height = Math.ceil((box[3] - box[1]) / size);
   scratch ??= pen(8, 8);
@@ -36,7 +54,8 @@ function rasterOf(shapes: readonly Shape[], model: SkinModel, kept: KeptOutlines
   scratch.canvas.height = height;
   scratch.setTransform(1 / size, 0, 0, 1 / size, -box[0] / size, -box[1] / size);
   scratch.fillStyle = scratch.strokeStyle = "#fff";
-  paintShapes(scratch, shapes, model, kept);
+  if (clip) scratch.clip(clip, "evenodd"); // sizing the canvas has undone the one before
+  paintShapes(scratch, shapes, model, kept, box);
   const { data } = scratch.getImageData(0, 0, width, height);
   const cover = new Uint8ClampedArray(width * height);
   for (let i = 0, j = 3; i < cover.length; i++, j += 4) cover[i] = data[j]!;
@@ -47,9 +66,10 @@ function rasterOf(shapes: readonly Shape[], model: SkinModel, kept: KeptOutlines
 export function aboutArea(shapes: readonly Shape[], model: SkinModel, kept: KeptOutlines): number {
   // A line without a width is drawn as a hair, and has no area.
   const wide = shapes.filter((shape) => shape.type !== "line" || shape.width !== null);
-  const raster = rasterOf(wide, model, kept);
-  if (!raster) return 0;
-  const { cover, width, height, size, x0, y0 } = raster;
+  return rastersOf(wide, model, kept).reduce((sum, raster) => sum + areaOf(raster, model), 0);
+}
+
+function areaOf({ cover, width, height, size, x0, y0 }: Raster, model: SkinModel): number {
   let sum = 0;
   for (let by = 0; by < height; by += BLOCK) {
     for (let bx = 0; bx < width; bx += BLOCK) {
@@ -79,9 +99,9 @@ export function outlinesOf(shapes: readonly Shape[], model: SkinModel, kept: Kep
   }
   if (only?.type === "whole") return model.header.sheet;
   if (only?.type === "kept") return kept(only.entry).slice();
-  const raster = rasterOf(shapes, model, kept);
-  if (!raster) return [];
-  const rings = ringsOf(raster).map((ring) => thinned([...ring, ring[0]!], raster.size * 0.3).slice(0, -1));
+  const rings = rastersOf(shapes, model, kept).flatMap((raster) =>
+    ringsOf(raster).map((ring) => thinned([...ring, ring[0]!], raster.size * 0.3).slice(0, -1)),
+  );
   const kept3 = rings.filter((ring) => ring.length > 2);
   return kept3.length ? [kept3] : [];
 }

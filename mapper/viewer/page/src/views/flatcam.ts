@@ -12,16 +12,25 @@ export class FlatCamera {
   flips: [number, number] = [1, 1];
   width = 1;
   height = 1;
-  private least = 1e-4;
+  private margin = 0;
   private whole: Box = [0, 0, 1, 1];
 
   fit(box: Box, margin: number): void {
     this.whole = box;
-    const w = Math.max(box[2] - box[0], 1e-3), h = Math.max(box[3] - box[1], 1e-3);
-    const room = (size: number) => Math.max(size - 2 * margin, size * 0.4, 10);
-    this.scale = Math.min(room(this.width) / w, room(this.height) / h);
-    this.least = this.scale * 0.4;
+    this.margin = margin;
+    this.scale = this.fitting;
     this.middle = [(box[0] + box[2]) / 2, (box[1] + box[3]) / 2];
+  }
+
+  /** The scale at which the whole map is in the view with its margin. */
+  private get fitting(): number {
+    const [x0, y0, x1, y1] = this.whole;
+    const room = (size: number) => Math.max(size - 2 * this.margin, size * 0.4, 10);
+    return Math.min(room(this.width) / Math.max(x1 - x0, 1e-3), room(this.height) / Math.max(y1 - y0, 1e-3));
+  }
+
+  private within(scale: number): number {
+    return Math.min(200, Math.max(0.4 * this.fitting, scale));
   }
 
   toScreen(x: number, y: number): [number, number] {
@@ -58,7 +67,7 @@ export class FlatCamera {
 
   zoom(factor: number, x: number, y: number): void {
     const before = this.toFlat(x, y);
-    this.scale = Math.min(200, Math.max(this.least, this.scale * factor));
+    this.scale = this.within(this.scale * factor);
     const after = this.toFlat(x, y);
     this.middle = [this.middle[0] + before[0] - after[0], this.middle[1] + before[1] - after[1]];
     this.keepInSight();
@@ -68,6 +77,17 @@ export class FlatCamera {
   window(): Box {
     const [a, b] = [this.toFlat(0, 0), this.toFlat(this.width, this.height)];
     return [Math.min(a[0], b[0]), Math.min(a[1], b[1]), Math.max(a[0], b[0]), Math.max(a[1], b[1])];
+  }
+
+  /** As near as shows so much of the map (mm across, up) again, whatever shape the view has now. */
+  keep([across, up]: [number, number]): void {
+    this.scale = this.within(Math.min(this.width / across, this.height / up));
+    this.keepInSight();
+  }
+
+  /** mm of the map across and up in the view. */
+  get sight(): [number, number] {
+    return [this.width / this.scale, this.height / this.scale];
   }
 
   /** Nobody should lose the part by moving it off the screen. */

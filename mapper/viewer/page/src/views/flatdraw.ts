@@ -4,10 +4,10 @@
 import type { Flat } from "../wire.ts";
 import { common, grown, isEmpty, type Box, type Polygon } from "../lib/plane.ts";
 import type { FlatCamera } from "./flatcam.ts";
-import { compass, scaleBar } from "./furniture.ts";
+import { compass, cornerOf, isSmall, scaleBar } from "./furniture.ts";
 import { dashOf, hatchSpans, PAPER } from "./hatches.ts";
 import type { Item } from "./items.ts";
-import { around, label, mark, Placer, type Colours } from "./labels.ts";
+import { around, label, labelWithin, mark, Placer, type Colours } from "./labels.ts";
 import { pathOf, type SkinModel } from "./model.ts";
 import { tokenOf } from "./items.ts";
 import type { LengthUnits, StyleFile, StyleToken } from "./types.ts";
@@ -164,7 +164,7 @@ function outline(pen: Pen, item: Item, px: number): void {
 }
 
 function furnish(pen: Pen, placer: Placer, port: Port, camera: FlatCamera, scene: Scene): void {
-  const small = port.width < 360 || port.height < 260;
+  const small = isSmall(port);
   scaleBar(pen, placer, 16, port.height - 12, small ? 80 : 130, 1 / camera.scale, scene.units, scene.colours);
   const sides = scene.model.sides();
   const drawn = sides.length > 1 ? sides.filter((side) => seen(side.name, camera, scene)) : sides;
@@ -173,11 +173,10 @@ function furnish(pen: Pen, placer: Placer, port: Port, camera: FlatCamera, scene
       word: d.word,
       to: [camera.flips[0] * d.flat[0], -camera.flips[1] * d.flat[1]] as const,
     }));
-    const x = port.width - 104;
     // On a wrapped sheet each side has its arrows at its own edge of the view.
     const above = drawn.length > 1 && camera.toScreen(...side.middle)[1] < camera.toScreen(...drawn[1 - i]!.middle)[1];
     if (small && i > 0) return;
-    compass(pen, placer, x, above ? 52 : port.height - 52, arrows, side.name && `${side.name} side`, scene.colours);
+    compass(pen, placer, cornerOf(port, above && !small), arrows, side.name && `${side.name} side`, scene.colours);
   });
 }
 
@@ -220,7 +219,7 @@ function name(pen: Pen, placer: Placer, port: Port, camera: FlatCamera, scene: S
         if (area.has(...flat)) places.push(camera.toScreen(...flat));
       }
     }
-    label(pen, placer, panel.name, places, { size: 13, bold: true, ...on });
+    labelWithin(pen, placer, panel.name, places, on, (x, y) => area.has(...camera.toFlat(x, y)));
   }
   for (const line of model.header.lines) {
     if (!scene.structure || !NAMED.has(line.kind)) continue;
@@ -228,7 +227,7 @@ function name(pen: Pen, placer: Placer, port: Port, camera: FlatCamera, scene: S
       const places = [0.12, 0.88, 0.3, 0.7, 0.5]
         .map((share) => camera.toScreen(...path[Math.floor(share * (path.length - 1))]!))
         .filter(([x, y]) => x > 0 && y > 0 && x < port.width && y < port.height);
-      if (label(pen, placer, line.name, places, { size: 11, ...on })) break;
+      if (label(pen, placer, line.name, places, { size: 11, apart: 9, ...on })) break;
     }
   }
 }

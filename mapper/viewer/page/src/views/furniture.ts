@@ -1,7 +1,7 @@
 // Scale bar and arrows: how large, and which way is forward, outboard and up.
 
 import type { Colours, Placer } from "./labels.ts";
-import { write } from "./labels.ts";
+import { widthOf, write } from "./labels.ts";
 import type { LengthUnits } from "./types.ts";
 
 type Pen = CanvasRenderingContext2D;
@@ -56,14 +56,29 @@ export interface Arrow {
   to: readonly [number, number];
 }
 
-/** Arrows from one foot with their words; title above. Takes about 84 px each way. */
+/** Whether a view has room for small furniture only. */
+export function isSmall({ width, height }: { width: number; height: number }): boolean {
+  return width < 360 || height < 260;
+}
+
+/** Where in a view its arrows stand: in a corner at the right, at the foot or above. */
+export function cornerOf(
+  { width, height }: { width: number; height: number }, above = false,
+): { x: number; y: number; reach: number } {
+  const reach = isSmall({ width, height }) ? 19 : 30;
+  const [aside, up] = reach < 30 ? [72, 38] : [104, 52];
+  return { x: width - aside, y: above ? up : height - up, reach };
+}
+
+/** Arrows from one foot with their words; title above. `reach`: length of an arrow, CSS px. */
 export function compass(
-  pen: Pen, placer: Placer, x: number, y: number, arrows: readonly Arrow[], title: string, colours: Colours,
+  pen: Pen, placer: Placer, { x, y, reach }: { x: number; y: number; reach: number }, arrows: readonly Arrow[],
+  title: string, colours: Colours,
 ): void {
   const drawn = arrows.filter(({ to }) => Math.hypot(...to) > 0.25);
   for (const [width, colour] of [[5, colours.ground], [2, colours.ink]] as const) {
     for (const { to } of drawn) {
-      const [ex, ey] = [x + 30 * to[0], y + 30 * to[1]];
+      const [ex, ey] = [x + reach * to[0], y + reach * to[1]];
       const size = Math.hypot(...to);
       const [ux, uy] = [to[0] / size, to[1] / size];
       pen.setLineDash([]);
@@ -79,17 +94,16 @@ export function compass(
       pen.stroke();
     }
   }
-  const look = { size: 12, ink: colours.ink, halo: colours.ground };
+  const look = { size: reach < 30 ? 11 : 12, ink: colours.ink, halo: colours.ground };
   for (const { word, to } of drawn) {
     const size = Math.hypot(...to);
-    pen.font = "12px system-ui, 'DejaVu Sans', sans-serif";
-    const half = pen.measureText(word).width / 2;
-    const reach = 30 * size + 9;
+    const half = widthOf(pen, word, look) / 2;
+    const beyond = reach * size + 9;
     write(
       pen, word,
-      x + (to[0] / size) * (reach + half * Math.abs(to[0] / size)), y + (to[1] / size) * (reach + 1), look,
+      x + (to[0] / size) * (beyond + half * Math.abs(to[0] / size)), y + (to[1] / size) * (beyond + 1), look,
     );
   }
   if (title) write(pen, title, x, y + (drawn.some(({ to }) => to[1] > 0.3) ? -14 : 15), { ...look, bold: true });
-  placer.take([x - 84, y - 50, x + 84, y + 50]);
+  placer.take([x - 2.8 * reach, y - 1.7 * reach, x + 2.8 * reach, y + 1.7 * reach]);
 }

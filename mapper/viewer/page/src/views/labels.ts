@@ -43,15 +43,37 @@ export class Placer {
     if (r[0] < b[0] || r[1] < b[1] || r[2] > b[2] || r[3] > b[3]) return false;
     return !this.taken.some((t) => t[0] < r[2] && t[2] > r[0] && t[1] < r[3] && t[3] > r[1]);
   }
+
+  /** Whether a line would run over no words. */
+  clear(a: readonly [number, number], b: readonly [number, number]): boolean {
+    const count = Math.ceil(Math.hypot(b[0] - a[0], b[1] - a[1]) / 4);
+    for (let i = 0; i <= count; i++) {
+      const x = a[0] + ((b[0] - a[0]) * i) / Math.max(count, 1), y = a[1] + ((b[1] - a[1]) * i) / Math.max(count, 1);
+      if (this.taken.some((t) => x > t[0] && x < t[2] && y > t[1] && y < t[3])) return false;
+    }
+    return true;
+  }
 }
 
-export const FONT = "system-ui, 'DejaVu Sans', sans-serif";
+const FONT = "system-ui, 'DejaVu Sans', sans-serif";
 
 export interface LabelLook {
   size: number;
   bold?: boolean;
   ink: string;
   halo: string;
+  /** CSS px kept free at either end. */
+  apart?: number;
+}
+
+function fontOf(look: Pick<LabelLook, "size" | "bold">): string {
+  return `${look.bold ? "600 " : ""}${look.size}px ${FONT}`;
+}
+
+/** CSS px that the text takes. */
+export function widthOf(pen: CanvasRenderingContext2D, text: string, look: Pick<LabelLook, "size" | "bold">): number {
+  pen.font = fontOf(look);
+  return pen.measureText(text).width;
 }
 
 /** Writes the text at the first of the places (its middle) where it fits; false where at none. */
@@ -62,8 +84,7 @@ export function label(
   places: Iterable<readonly [number, number]>,
   look: LabelLook,
 ): boolean {
-  pen.font = `${look.bold ? "600 " : ""}${look.size}px ${FONT}`;
-  const half = pen.measureText(text).width / 2 + 3, tall = look.size * 0.62 + 1;
+  const half = widthOf(pen, text, look) / 2 + (look.apart ?? 3), tall = look.size * 0.62 + 1;
   for (const [x, y] of places) {
     const rect: Rect = [x - half, y - tall, x + half, y + tall];
     if (!placer.free(rect)) continue;
@@ -74,10 +95,26 @@ export function label(
   return false;
 }
 
+/** Writes a name where it lies on what it names, smaller if need be; where that is too small on the
+ * screen it has no name, and the words under the pointer tell it. */
+export function labelWithin(
+  pen: CanvasRenderingContext2D, placer: Placer, text: string, places: readonly (readonly [number, number])[],
+  on: Pick<LabelLook, "ink" | "halo">, isOn: (x: number, y: number) => boolean,
+): boolean {
+  for (const size of [13, 11]) {
+    const look = { size, bold: true, ...on };
+    const half = widthOf(pen, text, look) / 2;
+    const fits = ([x, y]: readonly [number, number]): boolean =>
+      [-0.9, 0, 0.9].every((fx) => [-0.4, 0.4].every((fy) => isOn(x + fx * half, y + fy * size)));
+    if (label(pen, placer, text, places.filter(fits), look)) return true;
+  }
+  return false;
+}
+
 export function write(
   pen: CanvasRenderingContext2D, text: string, x: number, y: number, look: LabelLook,
 ): void {
-  pen.font = `${look.bold ? "600 " : ""}${look.size}px ${FONT}`;
+  pen.font = fontOf(look);
   pen.textAlign = "center";
   pen.textBaseline = "middle";
   pen.lineJoin = "round";

@@ -1,6 +1,7 @@
 // One skin as the views know it: where things lie on it, which way is forward, what is up.
 
 import type { Flat, SkinHeader } from "../wire.ts";
+import { Glue } from "../lib/glue.ts";
 import { Locator } from "../lib/inside.ts";
 import { Area, distance, type Polygon } from "../lib/plane.ts";
 import type { LoadedSkin } from "../lib/shape.ts";
@@ -43,6 +44,7 @@ export class SkinModel {
   private sheetMade: Path2D | undefined;
   private named = new Map<string, Area>();
   private found: Side[] | undefined;
+  private joins: Glue | undefined;
 
   constructor(readonly skin: LoadedSkin, readonly origin: Vec3) {
     this.header = skin.header;
@@ -57,6 +59,10 @@ export class SkinModel {
   /** The rim of each chart with its openings, to clip by ("evenodd"), flat mm. */
   get chartPaths(): Path2D[] {
     return (this.charts ??= this.sheet.polygons.map((rings) => pathOf([rings])));
+  }
+
+  get glue(): Glue {
+    return (this.joins ??= new Glue(this.header.glue, this.sheet));
   }
 
   get sheetPath(): Path2D {

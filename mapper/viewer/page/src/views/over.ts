@@ -5,10 +5,10 @@ import type { Flat } from "../wire.ts";
 import { boxOf, grown, type Box, type Polygon } from "../lib/plane.ts";
 import type { Camera } from "./camera.ts";
 import { LINE, LINE_KINDS, numbers, type Port, type Scene } from "./flatdraw.ts";
-import { compass, scaleBar } from "./furniture.ts";
+import { compass, cornerOf, isSmall, scaleBar } from "./furniture.ts";
 import { dashOf, hatchSpans, PAPER } from "./hatches.ts";
 import { joined, tokenOf } from "./items.ts";
-import { label, Placer } from "./labels.ts";
+import { label, labelWithin, Placer } from "./labels.ts";
 import type { Lifted, SkinModel } from "./model.ts";
 import type { PickImage } from "./picks.ts";
 import type { StyleToken } from "./types.ts";
@@ -131,6 +131,14 @@ export class Over {
     return hidden ? null : [x, y];
   }
 
+  /** The place on the map of what of this skin's face in view is seen there. */
+  flatAt(model: SkinModel, x: number, y: number): Flat | null {
+    const pick = this.picks?.at(x, y);
+    if (!pick || pick.skin !== model.skin.index || pick.face !== this.face) return null;
+    const [ox, oy] = model.header.flat_origin;
+    return [pick.x + ox, pick.y + oy];
+  }
+
   stroke(lifted: readonly Lifted[], token: StyleToken, options: { wide?: number; dash?: number[]; colour?: string } = {}): void {
     const path = new Path2D();
     for (const one of lifted) this.trace(one, path);
@@ -234,14 +242,13 @@ export function drawOver(
     });
   }
   const placer = new Placer([0, 0, port.width, port.height]);
-  const small = port.width < 360 || port.height < 260;
-  scaleBar(pen, placer, 16, port.height - 12, small ? 80 : 130, camera.perPixel(camera.distance), scene.units, colours);
+  scaleBar(pen, placer, 16, port.height - 12, isSmall(port) ? 80 : 130, camera.perPixel(camera.distance), scene.units, colours);
   const arrows = model.axes().map(([word, axis, sign]) => {
     const v: [number, number, number] = [0, 0, 0];
     v[axis] = sign;
     return { word, to: camera.axis(v) };
   });
-  compass(pen, placer, port.width - 104, port.height - 52, arrows, "", colours);
+  compass(pen, placer, cornerOf(port), arrows, "", colours);
   if (picks) nameInSpace(pen, placer, over, port, scene);
   pen.restore();
 }
@@ -261,7 +268,10 @@ function nameInSpace(pen: Pen, placer: Placer, over: Over, port: Port, scene: Sc
         if (at) places.push(at);
       }
     }
-    label(pen, placer, panel.name, places, { size: 13, bold: true, ...on });
+    labelWithin(pen, placer, panel.name, places, on, (x, y) => {
+      const flat = over.flatAt(model, x, y);
+      return flat !== null && area.has(...flat);
+    });
   }
   const along = (path: readonly Flat[], shares: readonly number[]) =>
     shares
@@ -271,7 +281,7 @@ function nameInSpace(pen: Pen, placer: Placer, over: Over, port: Port, scene: Sc
     if (!scene.structure) break;
     if (line.kind !== "rib" && line.kind !== "spar" && line.kind !== "frame") continue;
     for (const path of line.paths) {
-      if (label(pen, placer, line.name, along(path, [0.15, 0.85, 0.3, 0.7, 0.5]), { size: 11, ...on })) break;
+      if (label(pen, placer, line.name, along(path, [0.15, 0.85, 0.3, 0.7, 0.5]), { size: 11, apart: 9, ...on })) break;
     }
   }
   const grid = scene.grid ? [...model.header.grid.stations, ...model.header.grid.chord] : [];

@@ -2,7 +2,7 @@
 // flat mm. One way for the live paint, for "about" areas and for outlines that wait to be sent.
 
 import type { Flat, Shape } from "../wire.ts";
-import { boxOf, common, crossing, distance, EMPTY_BOX, grown, isEmpty, unite, type Box, type Polygon } from "../lib/plane.ts";
+import { boxOf, common, crossing, distance, grown, isEmpty, type Box, type Polygon } from "../lib/plane.ts";
 import { pathOf, type SkinModel } from "./model.ts";
 
 type Pen = CanvasRenderingContext2D;
@@ -19,17 +19,16 @@ export function paintShapes(
   pen: Pen, shapes: readonly Shape[], model: SkinModel, kept: KeptOutlines, within?: Box,
 ): void {
   for (const shape of shapes) {
-    // Most strokes of a long day are not where this piece of canvas is.
-    const away = within && shape.type === "stroke" && isEmpty(common(within, brushOf(shape.points, shape.radius, model).box));
-    if (!away) paintShape(pen, shape, model, kept);
+    paintShape(pen, shape, model, kept, within);
   }
 }
 
-export function paintShape(pen: Pen, shape: Shape, model: SkinModel, kept: KeptOutlines): void {
+function paintShape(pen: Pen, shape: Shape, model: SkinModel, kept: KeptOutlines, within?: Box): void {
   pen.globalCompositeOperation = shape.op === "wipe" ? "destination-out" : "source-over";
   switch (shape.type) {
     case "stroke":
-      paintStroke(pen, shape.points, shape.radius, model);
+      // Most strokes of a long day are not where this piece of canvas is.
+      paintStroke(pen, shape.points, shape.radius, model, within);
       break;
     case "line":
       paintStroke(pen, shape.points, (shape.width ?? THIN) / 2, model);
@@ -65,58 +64,107 @@ export function paintShape(pen: Pen, shape: Shape, model: SkinModel, kept: KeptO
   pen.globalCompositeOperation = "source-over";
 }
 
+/** A way of the brush over one chart: its own, or beyond an edge as seen from the chart there. */
+export interface Way {
+  points: readonly Flat[];
+  /** On the map, at each point. */
+  radii: readonly number[];
+  /** To be clipped by: null where it reaches no rim. */
+  clip: Path2D | null;
+  box: Box;
+}
+
 interface Brush {
   radius: number;
   count: number;
-  /** On the map, at each point. */
-  radii: number[];
-  /** Whether it reaches a rim somewhere. */
-  near: boolean;
-  box: Box;
+  ways: Way[];
 }
 
 const brushes = new WeakMap<readonly Flat[], Brush>();
 
-/** What drawing a stroke needs to know of the sheet; found once for its points. */
-function brushOf(points: readonly Flat[], radius: number, model: SkinModel): Brush {
+/** The ways that a stroke covers, on every chart that it reaches; found once for its points. */
+export function waysOf(points: readonly Flat[], radius: number, model: SkinModel): readonly Way[] {
   const kept = brushes.get(points);
-  if (kept && kept.radius === radius && kept.count === points.length) return kept;
+  if (kept && kept.radius === radius && kept.count === points.length) return kept.ways;
   const radii = points.map((p) => model.flatRadius(p, radius));
   const reach = Math.max(...radii);
   const near = points.some((p) => model.nearRim(p, reach));
-  const brush = { radius, count: points.length, radii, near, box: grown(boxOf([points]), reach * 1.02) };
-  brushes.set(points, brush);
-  return brush;
+  const first = points[0] ?? [0, 0];
+  const chart = near ? model.sheet.indexAt(...first) : -1;
+  const clip = near ? (model.chartPaths[chart] ?? model.sheetPath) : null;
+  const ways: Way[] = [{ points, radii, clip, box: grown(boxOf([points]), reach * 1.02) }];
+  if (near && chart >= 0 && !model.glue.none) ways.push(...beyond(points, radii, chart, model));
+  brushes.set(points, { radius, count: points.length, ways });
+  return ways;
 }
 
-/** A stroke as wide as the brush is true, clipped to the chart and its openings where it is near. */
-export function paintStroke(pen: Pen, points: readonly Flat[], radius: number, model: SkinModel): void {
-  if (!points.length) return;
-  const { radii, near } = brushOf(points, radius, model);
-  const draw = (): void => {
-    pen.lineCap = pen.lineJoin = "round";
-    let i = 0;
-    while (i < points.length) {
-      const first = i;
-      const r = radii[i]!;
-      // One path for as long as the width stays the same: quicker, and no seams between pieces.
-      while (i + 1 < points.length && Math.abs(radii[i + 1]! - r) < 0.01 * r) i++;
-      pen.beginPath();
-      if (i === first && (first === 0 || points.length === 1)) {
-        pen.arc(...points[first]!, r, 0, 2 * Math.PI);
-        pen.fill();
-      } else {
-        pen.lineWidth = 2 * r;
-        const start = points[Math.max(0, first - 1)]!;
-        pen.moveTo(...start);
-        for (let k = Math.max(first, 1); k <= i; k++) pen.lineTo(...points[k]!);
-        pen.stroke();
-      }
-      i++;
-    }
+/** The stroke as the charts beyond glued edges see it: in pieces, each as long as the brush reaches. */
+function beyond(points: readonly Flat[], radii: readonly number[], chart: number, model: SkinModel): Way[] {
+  const done: Way[] = [];
+  let open = new Map<string, { chart: number; points: Flat[]; radii: number[] }>();
+  const close = ({ chart: on, points: run, radii: wide }: { chart: number; points: Flat[]; radii: number[] }): void => {
+    done.push({ points: run, radii: wide, clip: model.chartPaths[on] ?? null, box: grown(boxOf([run]), 1.02 * Math.max(...wide)) });
   };
-  if (near) clipped(pen, model, points[0], draw);
-  else draw();
+  points.forEach((p, i) => {
+    const next: typeof open = new Map();
+    const r = radii[i]!;
+    model.glue.carried(p, chart, r).forEach(({ flat, chart: on }, k) => {
+      const key = `${on} ${k}`;
+      const run = open.get(key);
+      const before = run?.points[run.points.length - 1];
+      // Another piece of the edge may lie elsewhere: nothing is drawn between.
+      const step = i > 0 ? distance(points[i - 1]!, p) : 0;
+      if (run && before && distance(before, flat) <= 3 * step + 0.1 * r) {
+        run.points.push(flat);
+        run.radii.push(r);
+        next.set(key, run);
+        open.delete(key);
+      } else next.set(key, { chart: on, points: [flat], radii: [r] });
+    });
+    open.forEach(close);
+    open = next;
+  });
+  open.forEach(close);
+  return done;
+}
+
+/** A stroke as wide as the brush is true, over every chart that it reaches. within: what lies outside
+ * this box of the map need not be drawn. */
+export function paintStroke(pen: Pen, points: readonly Flat[], radius: number, model: SkinModel, within?: Box): void {
+  if (!points.length) return;
+  for (const way of waysOf(points, radius, model)) {
+    if (within && isEmpty(common(within, way.box))) continue;
+    if (!way.clip) sweep(pen, way);
+    else {
+      pen.save();
+      pen.clip(way.clip, "evenodd");
+      sweep(pen, way);
+      pen.restore();
+    }
+  }
+}
+
+function sweep(pen: Pen, { points, radii }: Way): void {
+  pen.lineCap = pen.lineJoin = "round";
+  let i = 0;
+  while (i < points.length) {
+    const first = i;
+    const r = radii[i]!;
+    // One path for as long as the width stays the same: quicker, and no seams between pieces.
+    while (i + 1 < points.length && Math.abs(radii[i + 1]! - r) < 0.01 * r) i++;
+    pen.beginPath();
+    if (i === first && (first === 0 || points.length === 1)) {
+      pen.arc(...points[first]!, r, 0, 2 * Math.PI);
+      pen.fill();
+    } else {
+      pen.lineWidth = 2 * r;
+      const start = points[Math.max(0, first - 1)]!;
+      pen.moveTo(...start);
+      for (let k = Math.max(first, 1); k <= i; k++) pen.lineTo(...points[k]!);
+      pen.stroke();
+    }
+    i++;
+  }
 }
 
 /** Clips to the chart that holds the place, so that paint does not spill onto another one. */
@@ -200,46 +248,38 @@ export function tapePlace(shape: Shape & { type: "tape" }, model: SkinModel): Fl
   return null;
 }
 
-/** A box of the map that holds everything the shapes can cover. */
-export function boxOfShapes(shapes: readonly Shape[], model: SkinModel, kept: KeptOutlines): Box {
-  let box = EMPTY_BOX;
-  for (const shape of shapes) {
-    if (shape.op === "wipe") continue;
-    switch (shape.type) {
-      case "stroke":
-        box = unite(box, grown(boxOf([shape.points]), 1.5 * shape.radius));
-        break;
-      case "line":
-        box = unite(box, grown(boxOf([shape.points]), shape.width ?? THIN));
-        break;
-      case "disc":
-        box = unite(box, grown(boxOf([[shape.at]]), 1.5 * shape.radius));
-        break;
-      case "polygon":
-        box = unite(box, boxOf([shape.ring]));
-        break;
-      case "panel":
-      case "bay":
-        box = unite(box, model.area(shape.type === "panel" ? "panels" : "bays", shape.name).box);
-        break;
-      case "kept":
-      case "mirror":
-        box = kept(shape.entry).reduce((sum, rings) => boxOf(rings, sum), box);
-        break;
-      case "tape": {
-        const at = tapePlace(shape, model);
-        if (at) box = unite(box, grown(boxOf([[at]]), 1.5 * (shape.radius ?? THIN)));
-        break;
-      }
-      case "box":
-      case "whole":
-        box = unite(box, model.header.bounds);
-        break;
-      case "point":
-        break;
+/** Boxes of the map that hold everything the shapes can cover. */
+export function boxesOfShapes(shapes: readonly Shape[], model: SkinModel, kept: KeptOutlines): Box[] {
+  return shapes.flatMap((shape) => (shape.op === "wipe" ? [] : boxesOfShape(shape, model, kept)));
+}
+
+function boxesOfShape(shape: Shape, model: SkinModel, kept: KeptOutlines): Box[] {
+  const swept = (points: readonly Flat[], radius: number) => waysOf(points, radius, model).map((way) => way.box);
+  switch (shape.type) {
+    case "stroke":
+      return swept(shape.points, shape.radius);
+    case "line":
+      return swept(shape.points, (shape.width ?? THIN) / 2);
+    case "disc":
+      return swept([shape.at], shape.radius);
+    case "tape": {
+      const at = tapePlace(shape, model);
+      return at ? swept([at], shape.radius ?? THIN) : [];
     }
+    case "polygon":
+      return [boxOf([shape.ring])];
+    case "panel":
+    case "bay":
+      return [model.area(shape.type === "panel" ? "panels" : "bays", shape.name).box];
+    case "kept":
+    case "mirror":
+      return kept(shape.entry).map((rings) => boxOf(rings));
+    case "box":
+    case "whole":
+      return [model.header.bounds];
+    case "point":
+      return [];
   }
-  return box;
 }
 
 /** Places and lines among shapes that have no area of their own. */
@@ -254,9 +294,4 @@ export function placesOf(shapes: readonly Shape[], model: SkinModel): Flat[] {
     const at = s.type === "tape" && s.radius === null ? tapePlace(s, model) : null;
     return at ? [at] : [];
   });
-}
-
-/** Length of a path, mm on the map. */
-export function lengthOf(path: readonly Flat[]): number {
-  return path.reduce((sum, p, i) => (i ? sum + distance(path[i - 1]!, p) : 0), 0);
 }

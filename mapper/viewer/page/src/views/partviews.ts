@@ -338,11 +338,9 @@ export class PartViews {
 
   private resize(): void {
     const three = this.space.picture.hasGl;
-    const before = this.flat.port.width;
     const { space, flat } = this.stage.layout(three);
     this.space.place(space, this.stage.ratio);
     this.flat.place(flat, this.stage.ratio);
-    if (this.model && before !== flat.width) this.flat.fit();
     this.all();
     // Sizing a canvas empties it: nobody should see it empty.
     this.flush();

@@ -22,6 +22,26 @@ export function ringOf(model: SkinModel, at: Flat, radius: number): Flat[] {
   return [...ring, ring[0]!];
 }
 
+/** The parts of the ring on charts beyond glued edges. */
+export function ringsBeyond(model: SkinModel, at: Flat, radius: number): Flat[][] {
+  const wide = model.flatRadius(at, radius);
+  const chart = model.sheet.indexAt(...at);
+  if (chart < 0 || model.glue.none || !model.nearRim(at, wide)) return [];
+  return model.glue.carried(at, chart, wide).flatMap(({ flat, chart: on }) => {
+    const ring = circle(flat, wide, 72);
+    const parts: Flat[][] = [];
+    let open: Flat[] = [];
+    for (const p of [...ring, ring[0]!]) {
+      if (model.sheet.indexAt(...p) === on) open.push(p);
+      else if (open.length) {
+        parts.push(open);
+        open = [];
+      }
+    }
+    return open.length ? [...parts, open] : parts;
+  });
+}
+
 /** Something to draw, and where on the view it lies (CSS px). */
 interface Piece {
   box: Box;
@@ -42,7 +62,10 @@ export function drawSketch(
     if (at) pieces.push({ box: [...at, ...at], draw: (pen) => draw(pen, ...at) });
   };
   const { at, radius, corners } = tools;
-  if (at && radius !== null) line(ringOf(model, at, radius));
+  if (at && radius !== null) {
+    line(ringOf(model, at, radius));
+    for (const part of ringsBeyond(model, at, radius)) line(part);
+  }
   if (at) mark(at, tools.draws ? (pen, x, y) => plus(pen, x, y, radius === null ? 7 : 3) : spot);
   const path = at && corners.length && !tools.busy ? [...corners, at] : corners;
   if (path.length > 1) line(path);

@@ -5,11 +5,12 @@ import { boxOf, circle, EMPTY_BOX, grown, isEmpty, type Box } from "../lib/plane
 import { ballOf } from "../lib/shape.ts";
 import type { Vec3 } from "./camera.ts";
 import type { Port } from "./flatdraw.ts";
+import { isSmall } from "./furniture.ts";
 import { tokenOf } from "./items.ts";
 import { SheetLayer } from "./layer.ts";
 import { pathOf, type SkinModel } from "./model.ts";
 import { drawOver, Over, sagOf, standingLines, type Standing } from "./over.ts";
-import { paintShapes, paintStroke } from "./paint.ts";
+import { paintShapes, paintStroke, waysOf } from "./paint.ts";
 import type { Drawing, PaneView } from "./pane.ts";
 import { Picture, type PixelBox } from "./picture.ts";
 import type { Hit } from "./strokes.ts";
@@ -32,6 +33,8 @@ export class SpaceView implements PaneView {
   private pivot: Vec3 | null = null;
   private standing: { model: SkinModel; lines: Standing[] } | null = null;
   private dirty: PixelBox | null = null;
+  /** What somebody brought into sight by hand; null while everything is shown. */
+  private sight: [number, number] | null = null;
 
   constructor(
     canvas: HTMLCanvasElement,
@@ -50,9 +53,19 @@ export class SpaceView implements PaneView {
   }
 
   place(port: Port, ratio: number): void {
+    const other = port.width !== this.port.width || port.height !== this.port.height;
     Object.assign(this.port, port);
     this.ratio = ratio;
     this.picture.resize(port.width, port.height, ratio);
+    // The scale bar and the arrows are at the foot.
+    this.picture.camera.room = isSmall(port) ? [6, 6, 34, 6] : [16, 16, 52, 16];
+    // A form that opens beside it, or a screen that is turned, leaves in sight what was in sight.
+    if (!other || !port.width) return;
+    if (!this.sight) this.fit();
+    else {
+      this.picture.camera.keep(this.sight);
+      this.moved();
+    }
   }
 
   show(models: readonly SkinModel[], active: number, face: number): void {
@@ -63,6 +76,7 @@ export class SpaceView implements PaneView {
   fit(): void {
     const model = this.model();
     if (!model) return;
+    this.sight = null;
     const { camera } = this.picture;
     const skins = this.all().map((one) => one.skin);
     const own = ballOf([model.skin]), whole = ballOf(skins);
@@ -266,7 +280,7 @@ export class SpaceView implements PaneView {
     live.fillStyle = live.strokeStyle = "#fff";
     for (const piece of pieces) {
       paintStroke(live, piece, radius, model);
-      this.fine.touch(grown(boxOf([piece]), 1.6 * radius));
+      for (const { box } of waysOf(piece, radius, model)) this.fine.touch(box);
       for (const at of [piece[0]!, piece[piece.length - 1]!]) this.touch(model, at, radius);
     }
     live.globalCompositeOperation = "source-over";
@@ -335,6 +349,7 @@ export class SpaceView implements PaneView {
   pan(dx: number, dy: number): void {
     const { camera } = this.picture;
     camera.pan(dx, dy, camera.distance);
+    this.sight = camera.sight;
     this.moved();
   }
 
@@ -343,6 +358,7 @@ export class SpaceView implements PaneView {
     if (!this.pivot && this.resting) this.steer(true, x, y);
     const at = this.pivot ?? camera.unproject(x, y, camera.distance);
     camera.zoom(factor, at);
+    this.sight = camera.sight;
     this.moved();
   }
 
@@ -354,6 +370,7 @@ export class SpaceView implements PaneView {
     model.locator.normal(normal);
     const sign = model.hand * (this.face ? -1 : 1);
     this.picture.camera.face(point, normal.map((v) => v * sign) as Vec3);
+    this.sight = this.picture.camera.sight;
     this.moved();
   }
 

@@ -1,11 +1,11 @@
 // The flat map in its view: vectors on the shared canvas, the draft's paint on a canvas of its own.
 
 import type { Flat } from "../wire.ts";
-import { boxOf, grown, type Box } from "../lib/plane.ts";
+import { boxOf, EMPTY_BOX, unite, type Box } from "../lib/plane.ts";
 import { drawFlat, type Port } from "./flatdraw.ts";
 import { FlatCamera } from "./flatcam.ts";
 import type { SkinModel } from "./model.ts";
-import { boxOfShapes, paintShapes, paintStroke } from "./paint.ts";
+import { boxesOfShapes, paintShapes, paintStroke, waysOf } from "./paint.ts";
 import type { Drawing, PaneView } from "./pane.ts";
 import type { Hit } from "./strokes.ts";
 import type { Tiles } from "./tiles.ts";
@@ -21,6 +21,8 @@ export class FlatView implements PaneView {
   ratio = 1;
   private stripes: CanvasPattern | null = null;
   private stripesFor = 0;
+  /** What somebody brought into sight by hand; null while the whole map is shown. */
+  private sight: [number, number] | null = null;
 
   constructor(
     /** Vectors, over the whole host. */
@@ -33,16 +35,19 @@ export class FlatView implements PaneView {
   ) {}
 
   place(port: Port, ratio: number): void {
-    const kept = this.camera.toFlat(this.port.width / 2, this.port.height / 2);
+    const other = port.width !== this.port.width || port.height !== this.port.height;
     Object.assign(this.port, port);
     this.ratio = ratio;
     this.camera.width = port.width;
     this.camera.height = port.height;
-    this.camera.middle = kept;
+    if (!other) return;
+    if (this.sight) this.camera.keep(this.sight);
+    else this.fit();
   }
 
   fit(): void {
     const model = this.model();
+    this.sight = null;
     if (!model) return;
     // Room for the numbers of the grid round the sheet.
     this.camera.fit(model.header.bounds, Math.min(54, 0.12 * Math.min(this.port.width, this.port.height) + 14));
@@ -77,10 +82,12 @@ export class FlatView implements PaneView {
     const model = this.model();
     if (!model) return;
     for (const piece of pieces) {
-      this.lay(grown(boxOf([piece]), 1.6 * radius), wipe, (pen) => {
-        pen.globalCompositeOperation = wipe ? "destination-out" : "source-over";
-        paintStroke(pen, piece, radius, model);
-      });
+      for (const { box } of waysOf(piece, radius, model)) {
+        this.lay(box, wipe, (pen) => {
+          pen.globalCompositeOperation = wipe ? "destination-out" : "source-over";
+          paintStroke(pen, piece, radius, model, box);
+        });
+      }
     }
   }
 
@@ -90,7 +97,7 @@ export class FlatView implements PaneView {
     const drawing = this.drawing();
     if (!model || !drawing?.shapes.length) return;
     const { shapes, kept } = drawing;
-    this.lay(boxOfShapes(shapes, model, kept), false, (pen, within) => paintShapes(pen, shapes, model, kept, within));
+    this.lay(boxesOfShapes(shapes, model, kept).reduce(unite, EMPTY_BOX), false, (pen, within) => paintShapes(pen, shapes, model, kept, within));
   }
 
   /** Paints within a box of the map, and stripes what is painted, so that it is told without colour. */
@@ -157,11 +164,13 @@ export class FlatView implements PaneView {
 
   pan(dx: number, dy: number): void {
     this.camera.pan(dx, dy);
+    this.sight = this.camera.sight;
     this.soon();
   }
 
   zoom(factor: number, x: number, y: number): void {
     this.camera.zoom(factor, x, y);
+    this.sight = this.camera.sight;
     this.soon();
   }
 
@@ -171,6 +180,7 @@ export class FlatView implements PaneView {
 
   turnTo(flat: Flat): void {
     this.camera.middle = [...flat];
+    this.sight = this.camera.sight;
     this.soon();
   }
 
