@@ -114,6 +114,7 @@ _CLOCK, _TIMED = re.compile(r"^(\d{1,3}):([0-5]\d)$"), ("min", "h")
 _NEXT = {"foot": "in", "hour": "min"}
 _FEW = 20  # a column stays in the smaller unit up to so many times where it begins
 _TYPED = 7  # significant digits that a person may have typed; more come of a conversion
+_LONG = 3  # so many more digits than another unit needs were not typed
 
 
 def _plain(word: str) -> str:
@@ -371,7 +372,9 @@ class Units:
         return SPELLED.get((unit, plain)) or near or bare
 
     def _allowed(self, unit: str) -> str:
-        return ", ".join(_quantity(unit).words) or "nothing behind it"
+        """One word of each unit, as first in the table: its other spellings go without saying."""
+        words = {WORDS[word]: word for word in reversed(_quantity(unit).words)}
+        return ", ".join(reversed(words.values())) or "nothing behind it"
 
 
 def plain_number(value: float, digits: int | None = None) -> str:
@@ -385,15 +388,26 @@ def plain_number(value: float, digits: int | None = None) -> str:
 # A job shows the same gauges, times and sizes again and again.
 @lru_cache(maxsize=20_000)
 def _shortest(units: Units, value: float, unit: str, width: bool) -> tuple[str, bool] | None:
-    quantity = _quantity(unit)
     first = units._way(value, unit)
     ours = (first, *(w for w in units._ways(unit) if w != first))
     other = Units("metric" if units.system == "inch" else "inch")
     for way in (*ours, other._way(value, unit), *other._ways(unit)):
-        number = units._in(value, unit, way, width)
-        factor, offset = _line(way.pint, quantity.inside)[2:]
-        for digits in range(1, _TYPED + 1):
-            text = plain_number(number, digits)
-            if float(Fraction(text) * factor + (0 if width else offset)) == value:
-                return f"{text} {way.label}".strip(), way in ours
+        found = _few(units, value, unit, way, width)
+        # "3 fl oz" is no 0.0234375 US gal: long digits of a liquid came of a smaller measure.
+        if found and found[1] > _LONG and unit == "L":
+            small = _few(units, value, unit, units._ways("ml")[0], width)
+            found = small if small and small[1] <= found[1] - _LONG else found
+        if found:
+            return found[0], way in ours
+    return None
+
+
+def _few(units: Units, value: float, unit: str, way: Show, width: bool) -> tuple[str, int] | None:
+    """(the shortest text that is exactly the value, its digits) in one way; None where many."""
+    number = units._in(value, unit, way, width)
+    factor, offset = _line(way.pint, _quantity(unit).inside)[2:]
+    for digits in range(1, _TYPED + 1):
+        text = plain_number(number, digits)
+        if float(Fraction(text) * factor + (0 if width else offset)) == value:
+            return f"{text} {way.label}".strip(), digits
     return None

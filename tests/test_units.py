@@ -298,6 +298,13 @@ def test_a_value_of_the_other_system_is_told_in_both() -> None:
     assert I.exact(5.0, "C", width=True) == "9 °F"
 
 
+def test_small_measures_of_a_liquid_are_told_as_they_were_typed() -> None:
+    assert I.told(I.parse("3 fl oz", "L"), "L") == "3 US fl oz"
+    assert I.exact(I.parse("2 qt", "L"), "L") == "0.5 US gal"
+    assert I.told(0.25, "L") == "0.06604 US gal (0.25 L)"
+    assert M.told(0.25, "L") == "0.25 L"
+
+
 def test_a_difference_of_temperatures_has_no_zero_point() -> None:
     assert M.parse_width("9 °F", "C") == pytest.approx(5.0)
     assert I.parse_width("9", "C") == pytest.approx(5.0)

@@ -87,27 +87,44 @@ def cut_at_seams(geometry: Geometry, outline: Outline) -> tuple[tuple[str, Any],
             "Draw it again, or check the part's shape.",
         )
     found: list[tuple[str, Any]] = []
+    slivers: list[tuple[str, Any]] = []
     for panel in panels:
         # An overlay with a panel that lies beyond the grid's reach gives nothing, and takes long.
         if not shapely.dwithin(panel.flat, outline.shape, 10 * GRID):
             continue
         shape = _overlay(shapely.intersection, rest, panel.flat, region)
-        if not shape.is_empty:
-            found.append((panel.name, shape))
-            rest = _overlay(shapely.difference, rest, panel.flat, region)
-    left = list(shapely.get_parts(rest))
-    if region != "area" or not found:
-        slivers = []
-    else:
-        slivers = [g for g in left if g.area <= _SLIVER * g.length]
-        left = [g for g in left if g.area > _SLIVER * g.length]
-    # Slivers along a seam come from rounding to the grid: the nearest sheet keeps them.
-    for sliver in slivers:
+        if shape.is_empty:
+            continue
+        rest = _overlay(shapely.difference, rest, panel.flat, region)
+        wide, thin = _sorted_by_width(shape, region)
+        slivers += [(panel.name, g) for g in thin]
+        if wide:
+            found.append((panel.name, shape if not thin else _MULTI[2](wide)))
+    left, thin = _sorted_by_width(rest, region)
+    if not found:
+        # All of it is as narrow: each sheet has its own, and what is beside them is the part's.
+        names = dict.fromkeys(name for name, _ in slivers)
+        found = [(n, _MULTI[2]([g for of, g in slivers if of == n])) for n in names]
+        left, slivers, thin = [*left, *thin], [], []
+    # Slivers along a seam come from rounding to the grid, and from an outline drawn up to it: the
+    # nearest sheet keeps them.
+    for sliver in (*(g for _, g in slivers), *thin):
         near = min(range(len(found)), key=lambda i: found[i][1].distance(sliver))
         found[near] = (found[near][0], _joined([found[near][1], sliver], region))
     if left:
         found.append(("", _MULTI[_DIMENSION[region]](left)))
     return tuple(found)
+
+
+def _sorted_by_width(shape: Any, region: str) -> tuple[list[Any], list[Any]]:
+    """The parts of a shape that are wider than rounding, and those that are not."""
+    parts = list(shapely.get_parts(shape))
+    if region != "area":
+        return parts, []
+    return (
+        [g for g in parts if g.area > _SLIVER * g.length],
+        [g for g in parts if g.area <= _SLIVER * g.length],
+    )
 
 
 def new_positions(

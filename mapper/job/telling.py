@@ -121,7 +121,7 @@ def values(entry: Entry, units: Units, names: Mapping[str, str]) -> list[str]:
     texts = []
     for place, f in enumerate(kind_of(entry.kind).fields):
         value = entry.values.get(f.name)
-        if value in (None, False) or f.computed or f.type in ("records", "shape"):
+        if value is None or value is False or f.computed or f.type in ("records", "shape"):
             continue
         # A choice of one's own is read without the word that says so.
         text = told(f, value, units, names=names).removeprefix("other: ")

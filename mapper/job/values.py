@@ -25,6 +25,7 @@ Find = Callable[[str, str], str]  # (what it refers to, text typed) -> id
 
 _PLUS_MINUS = re.compile(r"\s*(?:\+\s*/\s*-|±|\+-)\s*")
 _ISO_DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
+_SHORT_HOUR = re.compile(r"^(\d{4}-\d{2}-\d{2}[ T])(\d:)")  # nine o'clock as people write it
 _YES = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
 
 RECORDED_BY = Field(
@@ -323,7 +324,7 @@ def _day(f: Field, text: str) -> date:
 def _moment(f: Field, text: str, zone: tzinfo | None) -> datetime:
     try:
         if _ISO_DAY.match(text) and len(text) > len("2026-05-31"):
-            found = datetime.fromisoformat(text)
+            found = datetime.fromisoformat(_SHORT_HOUR.sub(r"\g<1>0\2", text))
             if found.tzinfo is not None:
                 return found
             return found.astimezone() if zone is None else found.replace(tzinfo=zone)

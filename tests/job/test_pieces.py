@@ -118,6 +118,15 @@ def test_a_hair_between_two_panels_is_kept_by_one_of_them() -> None:
     assert sum(p.area for p in found.values()) == pytest.approx(30000, abs=1e-3)
 
 
+def test_a_box_drawn_up_to_a_seam_is_on_one_sheet() -> None:
+    """A line of one % chord drawn twice differs by less than the grid: that is no second sheet."""
+    found = pieces(shapely.box(300, 100, 400.0005, 200), geometry((400, 400)))
+    assert list(found) == ["panel 1"]
+    assert found["panel 1"].area == pytest.approx(10000.05, abs=1e-2)
+    hair = pieces(shapely.box(400.1, 100, 400.1008, 200), geometry((400, 400)))
+    assert list(hair) == ["panel 2"] and hair["panel 2"].area == pytest.approx(0.08, abs=0.02)
+
+
 def test_a_part_without_panels_has_one_piece() -> None:
     made = Geometry(
         "left wing", "plate", (skin(),), Tolerance("tape", 2.0), Placement(np.zeros(3), np.eye(3))

@@ -7,11 +7,12 @@ import pytest
 import shapely
 
 from mapper.job.outlines import outline_of
-from mapper.job.telling import drawn
+from mapper.job.telling import drawn, values
 from mapper.surface.place import flat_of
 from mapper.surface.round import angle_box, angle_line, flat_at_angle
 from mapper.surface.tape import tape_words
 from mapper.units import Units
+from tests.job.makers import entry
 from tests.job.test_inner import SAID, part, wing
 
 METRIC, INCH = Units("metric"), Units("inch")
@@ -85,3 +86,9 @@ def test_a_casting_has_no_places() -> None:
     region = shapely.box(*(np.array([10.0, 10.0, 60.0, 60.0])))
     outline = outline_of(casting, skin.name, skin.face_names[0], region)
     assert drawn(outline, METRIC, casting) == "surface"
+
+
+def test_a_nought_that_was_measured_is_said() -> None:
+    """Nothing left of the coat is the result of a go; a "no" and what is not there go unsaid."""
+    go = entry("application", values={"left_fraction": 0.0, "product": "gel", "labour": 80.0})
+    assert values(go, METRIC, {}) == ["gel", "labour 80 min", "share still coated 0 %"]

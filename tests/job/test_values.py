@@ -79,6 +79,7 @@ def test_what_is_shown_is_read_back(kind: str, f: Field, data: st.DataObject) ->
         ("coat zone", "unknown", "Yes", True),
         ("masking", "on", "2026-05-31 12:00+02:00", NOON),
         ("masking", "on", "2026-05-31T12:00", NOON),
+        ("masking", "on", "2026-05-31 9:10", NOON.replace(hour=9, minute=10)),
         ("application", "left_area", "0.5 m2", 5e5),
         ("removed part", "quantity", "4", 4.0),
     ],
