@@ -10,7 +10,7 @@ are united on each chart.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 import shapely
@@ -20,17 +20,18 @@ from shapely.geometry.base import BaseGeometry
 
 from mapper.errors import MapperError
 from mapper.late import Late
-from mapper.surface.clip import EMPTY, GRID, clean, clip, difference, rims, union
+from mapper.surface.clip import EMPTY, GRID, clean, clip, difference, rims, sheets, union
 from mapper.surface.edges import TOUCH
-from mapper.surface.fan import Fan
-from mapper.surface.hub import Hub, hub_inside, hubs_at_corner
+from mapper.surface.fan import Fan, jump, rays_for, reach_of
+from mapper.surface.hub import INSIDE, Hub, hub_inside, hubs_at_corner
 from mapper.surface.intrinsic import Net, net_of
 from mapper.surface.skin import Skin
 
 if TYPE_CHECKING:
-    from mapper.surface import trace, windows
+    from mapper.surface import ring, trace, windows
 else:
     # numba is slow to load, and sheets that lie flat need none of it.
+    ring = Late("mapper.surface.ring")
     trace, windows = Late("mapper.surface.trace"), Late("mapper.surface.windows")
 
 Array = NDArray[np.float64]
@@ -91,6 +92,9 @@ def fan_disc(
             "A flat point x, y and a radius above 0 are allowed.",
         )
     net = net_of(skin, openings)
+    plain = _plain_disc(skin, net, centre, radius)
+    if plain is not None:
+        return plain
     place = stand(skin, net, centre, "disc's centre")
     pieces, met = Fan(skin, net, place, radius).pieces()
     if met.size:
@@ -99,6 +103,29 @@ def fan_disc(
     if met.size and openings is not None and not openings.is_empty:
         region = difference(region, openings)
     return region
+
+
+def _plain_disc(skin: Skin, net: Net, centre: ArrayLike, radius: float) -> MultiPolygon | None:
+    """The disc of a fan whose lines all stay on one chart and meet nothing, a plain ring: most that
+    a brush paints. None for any other, and for what is no centre."""
+    at = np.asarray(centre, np.float64)
+    if at.shape != (2,):
+        return None
+    found, shares = trace.locate(net.flat, net.start, net.cells, net.low, net.size, at[None])
+    start = int(found[0])
+    if start < 0 or shares.min() < -INSIDE:
+        return None
+    known, count = ring.unfolding_of(net), rays_for(radius)
+    points, apart, double = ring.ends(
+        known.across, known.apex, net.lay, net.flat, start, shares[0], INSIDE,
+        count, radius * reach_of(count), GRID,
+    )  # fmt: skip
+    if double <= 0.0 or apart > jump(net, start, radius, 2.0 * np.pi / count):
+        return None
+    disc = shapely.multipolygons([shapely.polygons(points)])
+    if not (disc.is_valid and any(sheet.contains(disc) for sheet in sheets(skin))):
+        return None
+    return cast(MultiPolygon, disc)
 
 
 def shadowed(skin: Skin, centre: ArrayLike, radius: float) -> bool:

@@ -49,6 +49,19 @@ def rays_for(radius: float) -> int:
     return int(np.clip(4 * np.ceil(wanted / 4), FEWEST, MOST))
 
 
+def reach_of(count: int) -> float:
+    """How far out the corners of a regular polygon lie that has the area of the circle of radius 1,
+    count: its corners."""
+    step = 2.0 * np.pi / count
+    return float(np.sqrt(step / np.sin(step)))
+
+
+def jump(net: Net, triangle: int, radius: float, gap: Any) -> Any:
+    """How far apart (flat mm) the ends of neighbouring lines, gap rad apart, mostly are not."""
+    a, b, c, d = net.to_flat[triangle].ravel().tolist()
+    return JUMP * radius * float(np.hypot(np.hypot(a, b), np.hypot(c, d))) * gap + 1e-3
+
+
 @dataclass(frozen=True, eq=False)
 class _Ways:
     """Which way K lines went: path (K,), whether they met a closed edge (K,), end (K, 2) and the
@@ -165,9 +178,7 @@ class Fan:
         return _Lines(turns, status, closed, gone, path, ray, leg_path, legs)
 
     def _jump(self, gap: Any) -> Any:
-        """How far apart (flat mm) the ends of neighbouring lines, gap rad apart, mostly are not."""
-        a, b, c, d = self.net.to_flat[self.hub.triangle[0]].ravel().tolist()
-        return JUMP * self.radius * float(np.hypot(np.hypot(a, b), np.hypot(c, d))) * gap + 1e-3
+        return jump(self.net, int(self.hub.triangle[0]), self.radius, gap)
 
     def _gaps(self, turns: Array) -> Array:
         """(N,) from each line to the next, rad; inf after the last where there is no next."""

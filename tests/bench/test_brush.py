@@ -5,8 +5,9 @@ centre, no more than needed; it ends with the distances of the corners and makes
 Timed with choosing the triangles and making its solver (a brush goes
 on to another place), and without. Processor seconds, best of several in one run.
 
-A 50 mm disc on a wing meets a few hundred triangles only, which anything does in no time; so it is
-also measured on a ball of 100 mm radius, where it meets some fifteen thousand. Goal: 50 times.
+A 50 mm disc on a wing meets a few hundred triangles only, which anything solves in no time; so it
+is also measured on a ball of 100 mm radius, where it meets some fifteen thousand. Goal: 50 times,
+with choosing the triangles.
 Areas of discs are held to 1e-4 on a sphere and on a cylinder of as many triangles.
 """
 
@@ -57,17 +58,22 @@ def ball():
 
 class Windows:
     """pygeodesic about one place: the triangles within 1.05 of the radius in space, and the corner
-    nearest the centre."""
+    nearest the centre. Not those on the other side of the sheet, which it cannot reach."""
 
     def __init__(self, skin, radius):
         self.geodesic = pytest.importorskip("pygeodesic.geodesic")
         self.skin, self.radius = skin, radius
         ends = skin.points[skin.triangles]
         self.longest = np.linalg.norm(ends - np.roll(ends, 1, axis=1), axis=2).max()
+        facing = np.cross(ends[:, 1] - ends[:, 0], ends[:, 2] - ends[:, 0])
+        self.normals = np.zeros_like(skin.points)
+        for corner in range(3):
+            np.add.at(self.normals, skin.triangles[:, corner], facing)
 
     def prepare(self, middle):
         away = np.linalg.norm(self.skin.points - middle, axis=1)
         near = away < 1.05 * self.radius + self.longest
+        near &= self.normals @ self.normals[np.argmin(away)] > 0.0
         keep = self.skin.triangles[near[self.skin.triangles].any(axis=1)]
         used, local = np.unique(keep, return_inverse=True)
         self.count = len(keep)
@@ -112,8 +118,7 @@ def test_disc_against_exact_windows_on_a_patch(case, benchmark, capsys):
             f"{other.count} of them {1e3 * whole:.1f} ms: {whole / mine:.0f} times (goal "
             f"{GOAL:g}); {1e3 * solved:.1f} ms with the patch at hand: {solved / mine:.1f} times"
         )
-    if other.count > 5000:
-        assert whole / mine >= GOAL
+    assert whole / mine >= GOAL
 
 
 @pytest.mark.parametrize("radius", [50.0, 300.0])
