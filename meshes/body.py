@@ -87,11 +87,17 @@ class BodyPatch(RuledPatch):
         return np.asarray((1.0 - w) * first + w * second)
 
     def _signed(self, s: Array, t: Array) -> Array:
+        """The angle round (...), -180 to 180 degrees; NaN where the ring is open."""
+        y, z = self._about(s, t)
+        return signed_angle(y, z, s) if self.round else y
+
+    def _about(self, s: Array, t: Array) -> tuple[Array, Array]:
+        """y and z (...) mm from the middle the angle goes round; NaN where the ring is open."""
         if self._centres is None:
-            return np.full(s.shape, np.nan)
+            return np.full(s.shape, np.nan), np.full(s.shape, np.nan)
         first, second = self._centres
         rest = self.at(s, t)[..., 1:] - ((1.0 - t[..., None]) * first + t[..., None] * second)
-        return signed_angle(rest[..., 0], rest[..., 1], s)
+        return rest[..., 0], rest[..., 1]
 
     def angle(self, s: ArrayLike, t: ArrayLike) -> Array:
         """Angle round (...), 0 to 360 degrees; NaN where the ring is open."""
@@ -114,19 +120,12 @@ class BodyPatch(RuledPatch):
         wanted = np.mod(angle + 180.0, 360.0) - 180.0
 
         def miss(s: Array) -> tuple[Array, Array]:
-            return wanted - self._signed(s, t), -self._turning(s, t)
+            y, z = self._about(s, t)
+            by_s = self.along_s(s, t)
+            turning = np.degrees((z * by_s[..., 1] - y * by_s[..., 2]) / (y * y + z * z))
+            return wanted - signed_angle(y, z, s), -turning
 
         return self._solve(t, miss, (-1.0, 1.0), -wanted / 180.0, np.isfinite(wanted))
-
-    def _turning(self, s: Array, t: Array) -> Array:
-        """Derivative (...) of the signed angle by s, degrees."""
-        if self._centres is None:
-            return np.full(s.shape, np.nan)
-        first, second = self._centres
-        rest = self.at(s, t)[..., 1:] - ((1.0 - t[..., None]) * first + t[..., None] * second)
-        by_s = self.along_s(s, t)[..., 1:]
-        y, z = rest[..., 0], rest[..., 1]
-        return np.degrees((z * by_s[..., 0] - y * by_s[..., 1]) / (y * y + z * z))
 
     def s_at_height(self, t: ArrayLike, height: ArrayLike, outboard: bool) -> Array:
         """s (...) where the surface is at z = height (mm) on its outboard or inboard half; NaN
@@ -163,7 +162,8 @@ class BodyPatch(RuledPatch):
                 step = s - value / slope
             inside = (step >= a) & (step <= b)
             following = np.where(inside, step, 0.5 * (a + b))
-            done = (np.abs(following - s) <= 2e-16) | ~known
+            # Steps of a last digit or two would go to and fro for ever.
+            done = (np.abs(following - s) <= 5e-16) | ~known
             s = following
             if np.all(done):
                 break

@@ -89,7 +89,7 @@ class CapPatch(TurnedPatch):
 
     def at(self, s: ArrayLike, t: ArrayLike) -> Array:
         """Points (..., 3) mm at s, t (broadcast)."""
-        a, u = np.broadcast_arrays(np.pi * np.asarray(s, dtype=np.float64), self._u(t))
+        a, u = np.pi * np.asarray(s, dtype=np.float64), self._u(t)
         middle, half, _, _ = self._section.halves(u)
         xz = middle + np.cos(a)[..., None] * half
         reach = -self.bulge * np.linalg.norm(half, axis=-1) * np.sin(a)
@@ -97,7 +97,8 @@ class CapPatch(TurnedPatch):
 
     def partials(self, s: ArrayLike, t: ArrayLike) -> tuple[Array, Array]:
         """dP/ds and dP/dt (..., 3), exact, at s, t (broadcast)."""
-        a, u = np.broadcast_arrays(np.pi * np.asarray(s, dtype=np.float64), self._u(t))
+        # On a grid of s by t the section is worked out once for each t, not for each pair.
+        a, u = np.pi * np.asarray(s, dtype=np.float64), self._u(t)
         _, half, by_middle, by_half = self._section.halves(u)
         size = np.linalg.norm(half, axis=-1)
         growth = np.sum(half * by_half, axis=-1) / np.where(size > 0.0, size, 1.0)

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Protocol, runtime_checkable
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from meshes.check import number, positive, read_only
 from meshes.errors import ShapeError
@@ -148,38 +148,50 @@ class BoxRing:
         q = np.array([0.0, *BOX, 1.0])
         return q, np.array([0.0, b - r, b, b, b - r, 0.0]), np.array([h, h, h - r, r - h, -h, -h])
 
-    def _both(self, s: ArrayLike) -> tuple[Array, Array, Array, Array]:
-        p = np.asarray(s, dtype=np.float64)
-        q, r = np.abs(p), self.corner
-        marks, half, rise = self._corners()
+    def _run(self, s: ArrayLike) -> tuple[Array, NDArray[np.intp], Array, Array]:
+        """s (K,) in one row, which flat or corner it is on, how far along that, and their ends."""
+        p = np.ravel(np.asarray(s, dtype=np.float64))
+        marks = np.array([0.0, *BOX, 1.0])
         # A kink belongs to the piece that begins there going round from s = -1: the same for every
         # box, so that two boxes of one proportion have the same derivatives up to scale.
+        q = np.abs(p)
         cell = np.clip(np.searchsorted(marks, q, side="right") - 1, 0, 4)
-        share = (q - marks[cell]) / (marks[cell + 1] - marks[cell])
-        run = marks[cell + 1] - marks[cell]
-        y = half[cell] + share * (half[cell + 1] - half[cell])
-        z = rise[cell] + share * (rise[cell + 1] - rise[cell])
-        dy, dz = (half[cell + 1] - half[cell]) / run, (rise[cell + 1] - rise[cell]) / run
-        for corner, start in ((1, 0.0), (3, 0.5 * np.pi)):
-            on = cell == corner
-            turn = start + 0.5 * np.pi * share
-            up = 0.5 * self.depth - r if corner == 1 else r - 0.5 * self.depth
-            y = np.where(on, 0.5 * self.width - r + r * np.sin(turn), y)
-            z = np.where(on, up + r * np.cos(turn), z)
-            dy = np.where(on, r * np.cos(turn) * 0.5 * np.pi / run, dy)
-            dz = np.where(on, -r * np.sin(turn) * 0.5 * np.pi / run, dz)
-        sign = np.where(p > 0.0, -1.0, 1.0)
-        return sign * y, self.height + z, -dy, -sign * dz
+        return p, cell, (q - marks[cell]) / np.diff(marks)[cell], marks
 
     def at(self, s: ArrayLike) -> Array:
         """Points (..., 3) mm at s (...)."""
-        y, z, _, _ = self._both(s)
-        return np.stack([np.full_like(y, self.x), y, z], axis=-1)
+        p, cell, share, _ = self._run(s)
+        _, half, rise = self._corners()
+        r = self.corner
+        out = np.empty((len(p), 3))
+        out[:, 0] = self.x
+        y = half[cell] + share * np.diff(half)[cell]
+        z = rise[cell] + share * np.diff(rise)[cell]
+        for corner, start in ((1, 0.0), (3, 0.5 * np.pi)):
+            on = cell == corner
+            turn = start + 0.5 * np.pi * share[on]
+            up = 0.5 * self.depth - r if corner == 1 else r - 0.5 * self.depth
+            y[on] = 0.5 * self.width - r + r * np.sin(turn)
+            z[on] = up + r * np.cos(turn)
+        out[:, 1] = np.where(p > 0.0, -1.0, 1.0) * y
+        out[:, 2] = self.height + z
+        return out.reshape(*np.shape(s), 3)
 
     def d(self, s: ArrayLike) -> Array:
         """Derivative (..., 3) of `at` by s (...)."""
-        _, _, dy, dz = self._both(s)
-        return np.stack([np.zeros_like(dy), dy, dz], axis=-1)
+        p, cell, share, marks = self._run(s)
+        _, half, rise = self._corners()
+        r, run = self.corner, np.diff(marks)
+        out = np.zeros((len(p), 3))
+        dy, dz = (np.diff(half) / run)[cell], (np.diff(rise) / run)[cell]
+        for corner, start in ((1, 0.0), (3, 0.5 * np.pi)):
+            on = cell == corner
+            turn = start + 0.5 * np.pi * share[on]
+            dy[on] = r * np.cos(turn) * 0.5 * np.pi / run[corner]
+            dz[on] = -r * np.sin(turn) * 0.5 * np.pi / run[corner]
+        out[:, 1] = -dy
+        out[:, 2] = np.where(p > 0.0, 1.0, -1.0) * dz
+        return out.reshape(*np.shape(s), 3)
 
     def to_dict(self) -> dict[str, Any]:
         """A record from which `meshes.records` rebuilds the curve."""

@@ -76,18 +76,22 @@ class TurnedPatch(Stationed):
 
     def at(self, s: ArrayLike, t: ArrayLike) -> Array:
         """Points (..., 3) mm at s, t (broadcast)."""
-        a, u = np.broadcast_arrays(np.pi * np.asarray(s, dtype=np.float64), self._u(t))
-        xr = self.profile.at(u)
+        # On a grid of s by t the profile is worked out once for each t, not for each pair.
+        a, xr = np.pi * np.asarray(s, dtype=np.float64), self.profile.at(self._u(t))
         x, r = xr[..., 0], xr[..., 1]
-        return np.stack([x, -r * np.sin(a), r * np.cos(a)], axis=-1)
+        y, z = -r * np.sin(a), r * np.cos(a)
+        return np.stack([np.broadcast_to(x, y.shape), y, z], axis=-1)
 
     def partials(self, s: ArrayLike, t: ArrayLike) -> tuple[Array, Array]:
         """dP/ds and dP/dt (..., 3), exact, at s, t (broadcast)."""
-        a, u = np.broadcast_arrays(np.pi * np.asarray(s, dtype=np.float64), self._u(t))
+        a, u = np.pi * np.asarray(s, dtype=np.float64), self._u(t)
         r, slope = self.profile.at(u)[..., 1], (self.last - self.first) * self.profile.d(u)
         sin, cos = np.sin(a), np.cos(a)
-        by_s = np.stack([np.zeros_like(r), -np.pi * r * cos, -np.pi * r * sin], axis=-1)
-        by_t = np.stack([slope[..., 0], -slope[..., 1] * sin, slope[..., 1] * cos], axis=-1)
+        shape = np.broadcast_shapes(a.shape, u.shape)
+        by_s, by_t = np.empty((*shape, 3)), np.empty((*shape, 3))
+        by_s[..., 0], by_t[..., 0] = 0.0, slope[..., 0]
+        by_s[..., 1], by_s[..., 2] = -np.pi * r * cos, -np.pi * r * sin
+        by_t[..., 1], by_t[..., 2] = -slope[..., 1] * sin, slope[..., 1] * cos
         return by_s, by_t
 
     def outward(self, s: ArrayLike, t: ArrayLike) -> Array:

@@ -12,10 +12,10 @@ from mapper.errors import MapperError
 from mapper.surface.curved import cell_areas as curved_areas
 from mapper.surface.curved import grids, lay_curved
 from mapper.surface.flatmap import ConeMap, MirroredMap, PlaneMap, cone_map
-from mapper.surface.meshmap import MeshMap, grid_triangles
+from mapper.surface.meshmap import MeshMap, boundary, grid_triangles
 from mapper.surface.planar import triangulate
 from mapper.surface.skin import Chart, Glue, Skin
-from mapper.surface.unroll import Folds, boundary, lay_flat
+from mapper.surface.unroll import Folds, lay_flat
 from meshes.curves import Segment
 from meshes.mirror import FLIP, MirroredPatch
 from meshes.plane import PlanePatch

@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 
 from mapper.errors import MapperError
 from mapper.late import Late
-from mapper.surface.meshmap import MeshMap, grid_triangles
-from mapper.surface.unroll import boundary, check_flat, even_out, lengths
+from mapper.surface.meshmap import MeshMap, boundary, grid_triangles
+from mapper.surface.unroll import check_flat, even_grid, lengths
 from meshes.cap import CapPatch
 from meshes.patch import Patch
 from meshes.turned import TurnedPatch
@@ -47,35 +47,60 @@ _X, _W = 0.5 * (1.0 + _NODES), 0.5 * _WEIGHTS
 def rows(patch: Patch, size: float) -> Array:
     """Ascending s of mesh rows, cells about `size` mm wide where the patch is widest; its own lines
     among them. Half of the spacing follows length and half s, which packs a nose."""
-    lines = np.asarray(patch.s_lines)
-    fine = np.unique(np.concatenate([lines, np.linspace(lines[0], lines[-1], 801)]))
-    at = np.linspace(float(patch.t_lines[0]), float(patch.t_lines[-1]), 9)
-    by_s, _ = patch.partials(fine[:, None], at)
-    speed = np.linalg.norm(by_s, axis=-1).max(axis=1)
-    run = np.concatenate([[0.0], np.cumsum(0.5 * (speed[1:] + speed[:-1]) * np.diff(fine))])
-    blend = 0.5 * run / run[-1] + 0.5 * (fine - fine[0]) / (fine[-1] - fine[0])
-    return _even(fine, blend, lines, max(float(run[-1]) / size, 4.0))
+    return _Rows(patch).of(size)
+
+
+class _Rows:
+    """The rows of one patch for any size of cell: only their number depends on it."""
+
+    def __init__(self, patch: Patch) -> None:
+        lines = np.asarray(patch.s_lines)
+        fine = np.unique(np.concatenate([lines, np.linspace(lines[0], lines[-1], 801)]))
+        at = np.linspace(float(patch.t_lines[0]), float(patch.t_lines[-1]), 9)
+        by_s, _ = patch.partials(fine[:, None], at)
+        speed = np.linalg.norm(by_s, axis=-1).max(axis=1)
+        run = np.concatenate([[0.0], np.cumsum(0.5 * (speed[1:] + speed[:-1]) * np.diff(fine))])
+        self.blend = 0.5 * run / run[-1] + 0.5 * (fine - fine[0]) / (fine[-1] - fine[0])
+        self.fine, self.lines, self.run = fine, lines, float(run[-1])
+
+    def of(self, size: float) -> Array:
+        """As `rows`."""
+        return _even(self.fine, self.blend, self.lines, max(self.run / size, 4.0))
 
 
 def columns(patch: Patch, size: float) -> Array:
     """Ascending t of mesh columns, cells about 1.5 `size` mm long and shorter where the chart is
     narrow; the patch's own lines among them."""
-    lines = np.asarray(patch.t_lines)
-    share = np.linspace(0.0, 1.0, 2001)
-    # Close to both ends, where a tip may be, by powers: there sizes change by whole factors.
-    near = np.geomspace(1e-7, 5e-4, 120)
-    share = np.unique(np.concatenate([share, near, 1.0 - near]))
-    fine = np.unique(np.concatenate([lines, lines[0] + share * (lines[-1] - lines[0])]))
-    s = np.linspace(float(patch.s_lines[0]), float(patch.s_lines[-1]), 17)
-    by_s, by_t = patch.partials(s[:, None], fine)
-    width = np.trapezoid(np.linalg.norm(by_s, axis=-1), s, axis=0)
-    speed = np.linalg.norm(by_t, axis=-1).max(axis=0)
-    way = np.concatenate([[0.0], np.cumsum(0.5 * (speed[1:] + speed[:-1]) * np.diff(fine))])
-    # A narrow gore may have longer cells, as long as sizes change gently on the way from its tip.
-    least = np.maximum(LONGEST * width, GENTLY * np.minimum(way, way[-1] - way))
-    density = speed / np.minimum(1.5 * size, np.maximum(least, 1e-9))
-    run = np.concatenate([[0.0], np.cumsum(0.5 * (density[1:] + density[:-1]) * np.diff(fine))])
-    return _even(fine, run / run[-1], lines, max(float(run[-1]), 8.0))
+    return _Columns(patch).of(size)
+
+
+class _Columns:
+    """The columns of one patch for any size of cell: widths and ways are the same for all."""
+
+    def __init__(self, patch: Patch) -> None:
+        lines = np.asarray(patch.t_lines)
+        share = np.linspace(0.0, 1.0, 2001)
+        # Close to both ends, where a tip may be, by powers: there sizes change by whole factors.
+        near = np.geomspace(1e-7, 5e-4, 120)
+        share = np.unique(np.concatenate([share, near, 1.0 - near]))
+        fine = np.unique(np.concatenate([lines, lines[0] + share * (lines[-1] - lines[0])]))
+        s = np.linspace(float(patch.s_lines[0]), float(patch.s_lines[-1]), 17)
+        by_s, by_t = patch.partials(s[:, None], fine)
+        width = np.trapezoid(np.linalg.norm(by_s, axis=-1), s, axis=0)
+        speed = np.linalg.norm(by_t, axis=-1).max(axis=0)
+        way = np.concatenate([[0.0], np.cumsum(0.5 * (speed[1:] + speed[:-1]) * np.diff(fine))])
+        # A narrow gore may have longer cells, as long as sizes change gently on the way from its
+        # tip.
+        least = np.maximum(LONGEST * width, GENTLY * np.minimum(way, way[-1] - way))
+        self.least = np.maximum(least, 1e-9)
+        self.fine, self.lines, self.speed = fine, lines, speed
+
+    def of(self, size: float) -> Array:
+        """As `columns`."""
+        density = self.speed / np.minimum(1.5 * size, self.least)
+        step = 0.5 * (density[1:] + density[:-1]) * np.diff(self.fine)
+        run = np.concatenate([[0.0], np.cumsum(step)])
+        return _even(self.fine, run / run[-1], self.lines, max(float(run[-1]), 8.0))
 
 
 def _even(fine: Array, blend: Array, lines: Array, wanted: float) -> Array:
@@ -106,9 +131,10 @@ def grids(name: str, patches: list[Patch], triangles: int) -> list[tuple[Array, 
     span = float(first.s_lines[-1] - first.s_lines[0]) * float(first.t_lines[-1])
     area = span * float(np.linalg.norm(np.cross(by_s, by_t), axis=-1).mean())
     size = float(np.sqrt(area * len(patches) / triangles))
+    across, along = [_Rows(patch) for patch in patches], _Columns(first)
     for _ in range(200):
-        t = columns(first, size)
-        found = [(rows(patch, size), t) for patch in patches]
+        t = along.of(size)
+        found = [(one.of(size), t) for one in across]
         if sum(2 * (len(s) - 1) * (len(t) - 1) for s, _ in found) <= triangles:
             return found
         size *= 1.03
@@ -166,19 +192,6 @@ def _conformal(patch: Patch, s: Array, t: Array) -> Complex:
     return np.asarray((flat[:, 0] + 1j * flat[:, 1]).reshape(len(s), len(t)))
 
 
-def _settled(patch: Patch, s: Array, t: Array, corners: Complex, rounds: int) -> Complex:
-    triangles = grid_triangles(len(s), len(t))
-    param = np.stack(np.meshgrid(s, t, indexing="ij"), axis=-1).reshape(-1, 2)
-    sides = np.stack(
-        [
-            lengths(patch, param[triangles[:, a]], param[triangles[:, b]])
-            for a, b in ((1, 2), (2, 0), (0, 1))
-        ],
-        axis=-1,
-    )
-    return even_out(corners.ravel(), triangles, sides, rounds).reshape(len(s), len(t))
-
-
 def lay_curved(patch: Patch, s: Array, t: Array) -> MeshMap:
     """The grid s (S,) by t (T,) of a doubly curved patch laid flat: x along t, y along s.
 
@@ -190,10 +203,10 @@ def lay_curved(patch: Patch, s: Array, t: Array) -> MeshMap:
     picked_s = np.unique(np.append(np.arange(0, len(s), COARSE), len(s) - 1))
     picked_t = np.unique(np.append(np.arange(0, len(t), COARSE), len(t) - 1))
     picked = np.ix_(picked_s, picked_t)
-    moved = _settled(patch, s[picked_s], t[picked_t], first[picked], COARSE_ROUNDS) - first[picked]
+    moved = even_grid(patch, s[picked_s], t[picked_t], first[picked], COARSE_ROUNDS) - first[picked]
     shift = interpolate.RegularGridInterpolator((s[picked_s], t[picked_t]), moved)
     grid_s, grid_t = np.meshgrid(s, t, indexing="ij")
-    flat = _settled(patch, s, t, first + shift((grid_s, grid_t)), ROUNDS)
+    flat = even_grid(patch, s, t, first + shift((grid_s, grid_t)), ROUNDS)
     middle = len(s) // 2 if turned else int(np.argmin(np.abs(s)))
     line = flat[middle, -1] - flat[middle, 0]
     flat = (flat - flat[middle, 0]) * (abs(line) / line)

@@ -33,6 +33,7 @@ Array = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
 BESIDE = 1.0  # mm beside a chart's edge: lines on the exact rim still belong to the triangle there
+HAIR = 1e-4  # mm: more than rounding takes a line off the triangles it lies in
 BEND = 1e-9  # rad; see windows.spread
 STEP = 1.0  # mm between the points of an outline that ways start from
 MOST_STARTS = 2000
@@ -144,23 +145,21 @@ def pieces_of(net: Net, lines: Sequence[BaseGeometry]) -> Pieces:
     """
     ends, owner = _straight_pieces(lines)
     low, high = ends.min(axis=1), ends.max(axis=1)
-    boxes = shapely.box(*net.flat.min(axis=1).T, *net.flat.max(axis=1).T)
-    asked, hit = shapely.STRtree(boxes).query(
-        shapely.box(*(low - BESIDE).T, *(high + BESIDE).T), predicate="intersects"
-    )
-    corner = net.flat[hit]
-    u, v = corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
+    u, v = net.flat[:, 1] - net.flat[:, 0], net.flat[:, 2] - net.flat[:, 0]
     double = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
+    # A share falls by 1 over the triangle's height above that side.
+    outer = (net.opp < 0) | (net.seam >= 0)
+    sides = np.linalg.norm(np.roll(net.flat, -1, axis=1) - np.roll(net.flat, 1, axis=1), axis=2)
+    with np.errstate(divide="ignore", invalid="ignore"):  # slivers without height
+        least = np.where(outer, -BESIDE * sides / double[:, None], -1e-9)
+    asked, hit = _candidates(net, np.asarray(outer.any(axis=1)), low, high)
+    u, v, double, least = u[hit], v[hit], double[hit], least[hit]
     shares = np.empty((len(hit), 2, 3))
     for k in range(2):
-        r = ends[asked, k] - corner[:, 0]
+        r = ends[asked, k] - net.flat[hit, 0]
         shares[:, k, 1] = (r[:, 0] * v[:, 1] - r[:, 1] * v[:, 0]) / double
         shares[:, k, 2] = (u[:, 0] * r[:, 1] - u[:, 1] * r[:, 0]) / double
         shares[:, k, 0] = 1.0 - shares[:, k, 1] - shares[:, k, 2]
-    # A share falls by 1 over the triangle's height above that side.
-    outer = (net.opp[hit] < 0) | (net.seam[hit] >= 0)
-    sides = np.linalg.norm(np.roll(corner, -1, axis=1) - np.roll(corner, 1, axis=1), axis=2)
-    least = np.where(outer, -BESIDE * sides / double[:, None], -1e-9)
     at, rise = shares[:, 0] - least, shares[:, 1] - shares[:, 0]
     with np.errstate(divide="ignore", invalid="ignore"):
         cross = -at / rise
@@ -177,6 +176,24 @@ def pieces_of(net: Net, lines: Sequence[BaseGeometry]) -> Pieces:
     face_start = np.searchsorted(faces, np.arange(len(net.vertex) + 1)).astype(np.int32)
     segment = np.ascontiguousarray(np.concatenate(parts, axis=1))
     return Pieces(face_start, segment, owner[asked[order]].astype(np.int32), len(lines))
+
+
+def _candidates(
+    net: Net, outermost: NDArray[np.bool_], low: Array, high: Array
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Straight pieces (H,), known by the corners (K, 2) of their boxes, and triangles (H,) that may
+    hold a part of them. Only an outermost triangle reaches beside itself: towards a tip, where
+    hundreds lie within a millimetre, any other would be asked in vain for every piece there."""
+    boxes = shapely.box(*net.flat.min(axis=1).T, *net.flat.max(axis=1).T)
+    asked, hit = [], []
+    for rows, reach in ((outermost, BESIDE), (~outermost, HAIR)):
+        which = np.flatnonzero(rows)
+        one, other = shapely.STRtree(boxes[which]).query(
+            shapely.box(*(low - reach).T, *(high + reach).T), predicate="intersects"
+        )
+        asked.append(one)
+        hit.append(which[other])
+    return np.concatenate(asked), np.concatenate(hit)
 
 
 def _straight_pieces(lines: Sequence[BaseGeometry]) -> tuple[Array, NDArray[np.intp]]:

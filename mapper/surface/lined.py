@@ -25,7 +25,7 @@ from shapely.geometry.base import BaseGeometry
 from mapper.surface.build import mirror
 from mapper.surface.flatmap import ConeMap, PlaneMap
 from mapper.surface.meshmap import MeshMap
-from mapper.surface.opened import ROUGH, filling
+from mapper.surface.opened import ROUGH, filling, in_box
 from mapper.surface.refine import Lines, refined
 from mapper.surface.skin import Chart, Skin
 
@@ -158,7 +158,8 @@ def _thinned(part: Polygon, rough: float) -> Polygon:
 def _reach(mesh: _Mesh, part: BaseGeometry) -> float:
     """mm beyond a shape that its new triangles need: a side or so of those that are there."""
     corner = mesh.flat[mesh.triangles]
-    near = shapely.STRtree(shapely.polygons(corner)).query(part, predicate="intersects")
+    near = in_box(corner, part)
+    near = near[shapely.intersects(shapely.polygons(corner[near]), part)]
     sides = np.linalg.norm(np.roll(corner[near], 1, axis=1) - corner[near], axis=2)
     return BEYOND * float(np.median(sides.max(axis=1)))
 
@@ -182,12 +183,15 @@ def _room_filled(chart: Chart, mesh: _Mesh, group: list[Polygon]) -> _Mesh | Non
     """The mesh with the room about a group filled anew; None where it cannot be."""
     holes = shapely.union_all(group)
     reach = _reach(mesh, holes)
-    outlines = shapely.polygons(mesh.flat[mesh.triangles])
+    corner = mesh.flat[mesh.triangles]
+    shapely.prepare(holes)
     for attempt in range(1, TRIES + 1):
-        room = shapely.dwithin(outlines, holes, attempt * reach)
+        near = in_box(corner, holes, attempt * reach)
+        room = np.zeros(len(corner), np.bool_)
+        room[near] = shapely.dwithin(holes, shapely.polygons(corner[near]), attempt * reach)
         cells = room[: mesh.pairs].reshape(-1, 2)
         cells |= cells.any(axis=1, keepdims=True)
-        found = _filled(chart, mesh, room, outlines, holes)
+        found = _filled(chart, mesh, room, holes)
         if found is not None:
             return found
     return None
@@ -208,16 +212,14 @@ def _clear(mesh: _Mesh, corners: Ints, old: Ints, rings: list[Array]) -> Ints:
     return np.asarray(corners[shapely.distance(lines[near], spots) >= least])
 
 
-def _filled(
-    chart: Chart, mesh: _Mesh, room: Flags, outlines: NDArray[np.object_], holes: BaseGeometry
-) -> _Mesh | None:
+def _filled(chart: Chart, mesh: _Mesh, room: Flags, holes: BaseGeometry) -> _Mesh | None:
     count = len(mesh.flat)
     old = mesh.triangles[room]
     sides = np.concatenate([old[:, [0, 1]], old[:, [1, 2]], old[:, [2, 0]]])
     key = sides.min(axis=1) * count + sides.max(axis=1)
     _, first, many = np.unique(key, return_index=True, return_counts=True)
     rim = sides[first[many == 1]]
-    region = shapely.coverage_union_all(outlines[room])
+    region = shapely.coverage_union_all(shapely.polygons(mesh.flat[old]))
     rings = [r for p in shapely.get_parts(holes) for r in (p.exterior, *p.interiors)]
     ring_points = [shapely.get_coordinates(ring)[:-1] for ring in rings]
     bound = np.unique(rim)
@@ -294,11 +296,10 @@ def open_triangles(skin: Skin, openings: BaseGeometry) -> Flags:
     openings: polygons of the flat plane, mm; None of those that the mesh has no lines of.
     """
     found = np.zeros(len(skin.triangles), np.bool_)
-    outlines = shapely.polygons(skin.flat[skin.triangles])
-    tree = shapely.STRtree(outlines)
+    flat = skin.flat[skin.triangles]
     for part in shapely.get_parts(openings):
         if isinstance(part, Polygon):
-            inside = filling(outlines, tree, part)
+            inside = filling(flat, part)
             if inside is not None:
                 found[inside] = True
     return found

@@ -7,10 +7,10 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
 from mapper.errors import MapperError
+from mapper.surface.meshfind import Finder
 from mapper.surface.skin import EDGE
 
 Array = NDArray[np.float64]
@@ -29,6 +29,11 @@ def grid_triangles(rows: int, columns: int) -> NDArray[np.int32]:
     first = np.stack([corner, corner + out, corner + up + out], axis=-1)
     second = np.stack([corner, corner + up + out, corner + up], axis=-1)
     return np.stack([first, second], axis=1).reshape(-1, 3).astype(np.int32)
+
+
+def boundary(grid: Array) -> Array:
+    """(K, 2) counter-clockwise ring of a grid of flat corners (S, T, 2)."""
+    return np.concatenate([grid[0, :-1], grid[:-1, -1], grid[-1, :0:-1], grid[:0:-1, 0]])
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,9 +78,15 @@ class MeshMap:
         return grid_triangles(len(self.s), len(self.t))
 
     @cached_property
-    def _tree(self) -> shapely.STRtree:
+    def _finder(self) -> Finder:
+        rows, columns = len(self.s) - 1, len(self.t) - 1
+        cell = 2 * np.arange(rows * columns).reshape(rows, columns)
+        # Along the outline as `boundary` runs: the first row of cells, the last column, and back.
+        beside = np.concatenate(
+            [cell[0], cell[:, -1], (cell[-1] + 1)[::-1], (cell[:, 0] + 1)[::-1]]
+        )
         rings = self.corners.reshape(-1, 2)[self.triangles]
-        return shapely.STRtree(shapely.polygons(rings))
+        return Finder(rings, boundary(self.corners), beside)
 
     def to_flat(self, param: Array) -> Array:
         """(K, 2) parameters to (K, 2) flat mm; parameters off the grid are clipped to it."""
@@ -97,7 +108,7 @@ class MeshMap:
 
     def triangle_under(self, flat: Array) -> NDArray[np.int64]:
         """(K,) numbers of the triangles that hold, or come nearest to, flat points (K, 2) mm."""
-        return np.asarray(self._tree.nearest(shapely.points(flat)), dtype=np.int64)
+        return self._finder.holding(flat)
 
     @staticmethod
     def _cell(grid: Array, values: Array) -> tuple[NDArray[np.intp], Array]:
@@ -112,20 +123,14 @@ class MeshMap:
         finite = np.flatnonzero(np.isfinite(flat).all(axis=1))
         if len(finite) == 0:
             return result
-        asked, hit = self._tree.query_nearest(
-            shapely.points(flat[finite]), max_distance=EDGE, all_matches=False
-        )
-        corners = self.corners.reshape(-1, 2)[self.triangles[hit]]
+        hit = self._finder.holding(flat[finite], EDGE)
+        finite, hit = finite[hit >= 0], hit[hit >= 0]
         params = self.grid_params[self.triangles[hit]]
-        edge1, edge2 = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-        rest = flat[finite[asked]] - corners[:, 0]
-        double = edge1[:, 0] * edge2[:, 1] - edge1[:, 1] * edge2[:, 0]
-        b1 = (rest[:, 0] * edge2[:, 1] - rest[:, 1] * edge2[:, 0]) / double
-        b2 = (edge1[:, 0] * rest[:, 1] - edge1[:, 1] * rest[:, 0]) / double
+        b1, b2 = self._finder.shares(hit, flat[finite]).T
         p0 = params[:, 0]
         found = p0 + b1[:, None] * (params[:, 1] - p0) + b2[:, None] * (params[:, 2] - p0)
         low, high = [self.s[0], self.t[0]], [self.s[-1], self.t[-1]]
-        result[finite[asked]] = np.clip(found, low, high)
+        result[finite] = np.clip(found, low, high)
         return result
 
     @cached_property

@@ -45,12 +45,10 @@ def cut_out(
 
     openings: polygons of the flat plane, mm. Triangles inside fall away, crossed ones are cut up.
     """
-    outlines = shapely.polygons(flat)
-    tree = shapely.STRtree(outlines)
     keep = np.ones(len(flat), np.bool_)
     crossing: list[BaseGeometry] = []
     for part in shapely.get_parts(openings):
-        fill = filling(outlines, tree, part)
+        fill = filling(flat, part)
         if fill is None:
             crossing.append(part)
         else:
@@ -60,21 +58,36 @@ def cut_out(
     return flat[keep], lay[keep], vertex[keep], chart[keep], edges[keep]
 
 
-def filling(
-    outlines: NDArray[np.object_], tree: shapely.STRtree, part: BaseGeometry
-) -> NDArray[np.intp] | None:
-    """Numbers of the triangles (given as polygons, with their tree) that fill an opening; None
-    where one lies on both sides of its outline by more than ROUGH."""
-    near = tree.query(part, predicate="intersects")
-    common = shapely.area(shapely.intersection(outlines[near], part))
-    outside = shapely.area(outlines[near]) - common
+def filling(flat: Array, part: BaseGeometry) -> NDArray[np.intp] | None:
+    """Numbers of the triangles (flat corners (M, 3, 2), mm) that fill an opening; None where one
+    lies on both sides of its outline by more than ROUGH."""
+    # An opening is small beside a skin: the rest of the triangles are not made into polygons.
+    near = in_box(flat, part)
+    outlines = shapely.polygons(flat[near])
+    shapely.prepare(part)
+    touched = shapely.intersects(part, outlines)
+    near, outlines = near[touched], outlines[touched]
+    size = shapely.area(outlines)
+    common = size.copy()
+    crossed = ~shapely.covers(part, outlines)
+    common[crossed] = shapely.area(shapely.intersection(outlines[crossed], part))
+    outside = size - common
     inside = outside < common
-    strip = max(ROUGH) * shapely.length(outlines[near])
+    strip = max(ROUGH) * shapely.length(outlines)
     if (np.minimum(common, outside) > 0.5 * strip).any():
         return None
     # A hole smaller than a triangle leaves all of them outside: it has no lines.
     missing = abs(float((common + outside)[inside].sum()) - part.area)
     return np.asarray(near[inside]) if missing <= max(ROUGH) * part.length else None
+
+
+def in_box(flat: Array, part: BaseGeometry, reach: float = 0.0) -> NDArray[np.intp]:
+    """Numbers of the triangles (flat corners (M, 3, 2)) whose boxes come within `reach` mm of that
+    of a shape."""
+    left, low, right, high = np.array(part.bounds) + reach * np.array([-1.0, -1.0, 1.0, 1.0])
+    clear = (flat[..., 0].min(axis=1) > right) | (flat[..., 0].max(axis=1) < left)
+    clear |= (flat[..., 1].min(axis=1) > high) | (flat[..., 1].max(axis=1) < low)
+    return np.flatnonzero(~clear)
 
 
 def _cut_up(

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from mapper.errors import MapperError
 from mapper.late import Late
-from mapper.surface.meshmap import grid_triangles
+from mapper.surface.meshmap import boundary, grid_triangles
 from meshes.patch import Patch
 from meshes.ruled import RuledPatch
 
@@ -98,29 +98,31 @@ def even_out(corners: Complex, triangles: NDArray[np.int32], sides: Array, round
     cot = np.stack([b2 + c2 - a2, c2 + a2 - b2, a2 + b2 - c2], axis=-1) / area4[:, None]
     third = (b2 + c2 - a2 + 1j * area4) / (2.0 * sides[:, 2])
     rest = np.stack([np.zeros_like(third), sides[:, 2] + 0j, third], axis=-1)
+    want = cot * (rest[:, [1, 2, 0]] - rest[:, [2, 0, 1]])
     heads, tails = triangles[:, [1, 2, 0]], triangles[:, [2, 0, 1]]
-    want = rest[:, [1, 2, 0]] - rest[:, [2, 0, 1]]
     count = len(corners)
-    rows, columns, values = heads.ravel(), tails.ravel(), cot.ravel()
-    link = sparse.coo_matrix((values, (rows, columns)), shape=(count, count)).tocsr()
+    rows, columns = heads.ravel(), tails.ravel()
+    link = sparse.coo_matrix((cot.ravel(), (rows, columns)), shape=(count, count)).tocsr()
     link = link + link.T
     sums = np.asarray(link.sum(axis=1)).ravel()
     laplace = (sparse.coo_matrix((sums, (range(count), range(count)))).tocsr() - link).tocsc()
     factor = linalg.splu(
         laplace[1:, 1:], permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True}
     )
-    ones, numbers = np.ones(len(rows)), np.arange(len(rows))
-    gather = sparse.coo_matrix((ones, (rows, numbers)), shape=(count, len(rows))).tocsr()
-    gather = (
-        gather - sparse.coo_matrix((ones, (columns, numbers)), shape=(count, len(rows))).tocsr()
-    )
+    # What a turn of triangle m by 1 pulls at its corners: a side pulls its head on, its tail back.
+    # The same numbers, conjugate, tell from the corners how far each triangle is turned.
+    pull = np.stack([want[:, k - 1] - want[:, k - 2] for k in range(3)], axis=-1)
+    owner = np.repeat(np.arange(len(triangles)), 3)
+    tell = sparse.coo_matrix(
+        (pull.conj().ravel(), (owner, triangles.ravel())), shape=(len(triangles), count)
+    ).tocsr()
+    gather = tell.conj().T.tocsr()[1:]
     hold = corners[0]
     corners = corners - hold
     for _ in range(rounds):
-        turn = np.sum(cot * (corners[heads] - corners[tails]) * want.conj(), axis=1)
+        turn = tell @ corners
         turn = turn / np.maximum(np.abs(turn), 1e-300)
-        pull = cot * want * turn[:, None]
-        load = (gather @ pull.ravel())[1:]
+        load = gather @ turn
         both = factor.solve(np.stack([load.real, load.imag], axis=-1))
         moved = np.zeros(count, dtype=complex)
         moved[1:] = both[:, 0] + 1j * both[:, 1]
@@ -131,17 +133,31 @@ def even_out(corners: Complex, triangles: NDArray[np.int32], sides: Array, round
     return np.asarray(corners + hold)
 
 
-def _even_grid(patch: RuledPatch, s: Array, t: Array, corners: Complex, rounds: int) -> Complex:
+def grid_sides(patch: Patch, s: Array, t: Array) -> Array:
+    """(M, 3) lengths mm on the surface of the sides of `grid_triangles` over s (S,) by t (T,),
+    side k opposite corner k. Each line of the grid is measured once, and whatever the patch makes
+    of s or of t alone is made once for all of the other."""
+    low_s, low_t = s[:-1, None], t[None, :-1]
+    step_s, step_t = np.diff(s)[:, None], np.diff(t)[None, :]
+    up = np.zeros((len(s) - 1, len(t)))
+    out = np.zeros((len(s), len(t) - 1))
+    slant = np.zeros((len(s) - 1, len(t) - 1))
+    for x, w in zip(_X, _W, strict=True):
+        by_s, _ = patch.partials(low_s + x * step_s, t[None, :])
+        up += w * np.linalg.norm(by_s * step_s[..., None], axis=-1)
+        _, by_t = patch.partials(s[:, None], low_t + x * step_t)
+        out += w * np.linalg.norm(by_t * step_t[..., None], axis=-1)
+        by_s, by_t = patch.partials(low_s + x * step_s, low_t + x * step_t)
+        way = by_s * step_s[..., None] + by_t * step_t[..., None]
+        slant += w * np.linalg.norm(way, axis=-1)
+    first = np.stack([up[:, 1:], slant, out[:-1]], axis=-1)
+    second = np.stack([out[1:], up[:, :-1], slant], axis=-1)
+    return np.stack([first, second], axis=2).reshape(-1, 3)
+
+
+def even_grid(patch: Patch, s: Array, t: Array, corners: Complex, rounds: int) -> Complex:
     """`even_out` for the corners (S, T) of a grid of parameters, by lengths on the surface."""
-    triangles = grid_triangles(len(s), len(t))
-    param = np.stack(np.meshgrid(s, t, indexing="ij"), axis=-1).reshape(-1, 2)
-    sides = np.stack(
-        [
-            lengths(patch, param[triangles[:, a]], param[triangles[:, b]])
-            for a, b in ((1, 2), (2, 0), (0, 1))
-        ],
-        axis=-1,
-    )
+    triangles, sides = grid_triangles(len(s), len(t)), grid_sides(patch, s, t)
     return even_out(corners.ravel(), triangles, sides, rounds).reshape(len(s), len(t))
 
 
@@ -157,20 +173,15 @@ def lay_flat(patch: RuledPatch, s: Array, t: Array, start: int) -> Array:
     rows = np.unique(np.append(np.arange(0, len(s), COARSE), [start, len(s) - 1]))
     columns = np.unique(np.append(np.arange(0, len(t), COARSE), len(t) - 1))
     picked = np.ix_(rows, columns)
-    moved = _even_grid(patch, s[rows], t[columns], first[picked], COARSE_ROUNDS) - first[picked]
+    moved = even_grid(patch, s[rows], t[columns], first[picked], COARSE_ROUNDS) - first[picked]
     shift = interpolate.RegularGridInterpolator((s[rows], t[columns]), moved)
     grid_s, grid_t = np.meshgrid(s, t, indexing="ij")
-    flat = _even_grid(patch, s, t, first + shift((grid_s, grid_t)), ROUNDS)
+    flat = even_grid(patch, s, t, first + shift((grid_s, grid_t)), ROUNDS)
     line = flat[start, -1] - flat[start, 0]
     flat = (flat - flat[start, 0]) * (abs(line) / line)
     grid = np.stack([flat.real, flat.imag], axis=-1)
     check_flat(grid.reshape(-1, 2), triangles, boundary(grid))
     return grid
-
-
-def boundary(grid: Array) -> Array:
-    """(K, 2) counter-clockwise ring of a grid of flat corners (S, T, 2)."""
-    return np.concatenate([grid[0, :-1], grid[:-1, -1], grid[-1, :0:-1], grid[:0:-1, 0]])
 
 
 def check_flat(flat: Array, triangles: NDArray[np.int32], rim: Array) -> None:
