@@ -7,10 +7,12 @@ between two panels, and what is over an opening or beyond the rim belongs to no 
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from collections.abc import Callable, Iterable
 from datetime import date, datetime
 from functools import lru_cache
 from typing import Any
+from weakref import WeakKeyDictionary
 
 import shapely
 
@@ -23,7 +25,11 @@ from mapper.surface.geometry import Geometry
 from mapper.surface.measure import area as true_area
 from mapper.surface.skin import Skin
 
+Cuts = tuple[tuple[str, Any], ...]
+
 _SLIVER = 1e-3  # mm: what is narrower than twice this came from rounding to the grid
+_KEPT = 12  # outlines of one shape whose cuts are remembered
+_CUTS: WeakKeyDictionary[Geometry, OrderedDict[tuple[str, str, bytes], Cuts]] = WeakKeyDictionary()
 _DIMENSION = {"area": 2, "line": 1, "point": 0}
 _MULTI: dict[int, Callable[[list[Any]], Any]] = {
     2: shapely.MultiPolygon,
@@ -68,11 +74,25 @@ def pieces_of(
     return tuple(pieces)
 
 
-def cut_at_seams(geometry: Geometry, outline: Outline) -> tuple[tuple[str, Any], ...]:
+def cut_at_seams(geometry: Geometry, outline: Outline) -> Cuts:
     """The outline as (panel name, shape) pairs; "" where the skin has no panel there.
 
-    Raises MapperError where nothing of it lies on the sheet.
+    The last few are kept: an entry asks for its pieces and for its panels, and the same zone is
+    stripped, looked at and treated in turn. Raises MapperError where nothing of it lies on the
+    sheet.
     """
+    known = _CUTS.setdefault(geometry, OrderedDict())
+    key = (outline.skin, outline.region, outline.shape.wkb)
+    found = known.pop(key, None)
+    if found is None:
+        found = _cut_at_seams(geometry, outline)
+    known[key] = found
+    while len(known) > _KEPT:
+        known.popitem(last=False)
+    return found
+
+
+def _cut_at_seams(geometry: Geometry, outline: Outline) -> Cuts:
     panels = [p for p in geometry.panels if p.skin == outline.skin]
     for panel in panels:
         shapely.prepare(panel.flat)

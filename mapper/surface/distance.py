@@ -19,7 +19,7 @@ from mapper.errors import MapperError
 from mapper.late import Late
 from mapper.surface.brush import beside, stand
 from mapper.surface.clip import finite
-from mapper.surface.hub import Hub, hub_inside
+from mapper.surface.hub import inside
 from mapper.surface.intrinsic import Net, net_of
 from mapper.surface.skin import Skin
 
@@ -63,7 +63,7 @@ def between(skin: Skin, a: ArrayLike, b: ArrayLike, openings: BaseGeometry | Non
     face_start = np.zeros(len(net.vertex) + 1, np.int32)
     face_start[int(end.triangle[0]) + 1 :] = 1
     pieces = Pieces(face_start, np.tile(end.place, 2), np.zeros(1, np.int32), 1)
-    return float(_ask(net, [start], pieces, np.full(1, np.inf))[0])
+    return float(_ask(net, start.triangle, start.place, pieces, np.full(1, np.inf))[0])
 
 
 def to_lines(
@@ -81,7 +81,8 @@ def to_lines(
     """
     net = net_of(skin, openings)
     cut = lines if isinstance(lines, Pieces) else pieces_of(net, lines)
-    return _ask(net, [stand(skin, net, start)], cut, _known(known, cut.count))
+    hub = stand(skin, net, start)
+    return _ask(net, hub.triangle, hub.place, cut, _known(known, cut.count))
 
 
 def from_shape(
@@ -111,15 +112,15 @@ def from_shape(
             f"The shape lies nowhere on the sheet of skin {skin.name!r}.",
             "A shape on the skin's flat map, outside its openings, is allowed.",
         )
-    starts = [hub_inside(net, int(m), s) for m, s in zip(found[good], shares[good])]
-    return _ask(net, starts, cut, _known(known, cut.count))
+    return _ask(net, *inside(net, found[good], shares[good]), cut, _known(known, cut.count))
 
 
 def _known(known: Array | None, count: int) -> Array:
     return np.full(count, np.inf) if known is None else np.array(known, dtype=np.float64)
 
 
-def _ask(net: Net, starts: list[Hub], pieces: Pieces, best: Array) -> Array:
+def _ask(net: Net, sources: Ints, places: Array, pieces: Pieces, best: Array) -> Array:
+    """The least (L,) of what is known and of the ways from places (S, 2) in triangles (S,)."""
     if pieces.count == 0 or len(pieces.owner) == 0:
         return best
     # A line without pieces would keep the search going to the sheet's end.
@@ -129,9 +130,8 @@ def _ask(net: Net, starts: list[Hub], pieces: Pieces, best: Array) -> Array:
     asked = best[there]
     windows.spread(
         net.vertex, net.lay, net.opp, net.back, net.turning, net.corner,
-        np.concatenate([s.triangle for s in starts]), np.concatenate([s.place for s in starts]),
-        np.inf, pieces.face_start, pieces.segment, renumber[pieces.owner].astype(np.int32),
-        asked, BEND,
+        sources, places, np.inf, pieces.face_start, pieces.segment,
+        renumber[pieces.owner].astype(np.int32), asked, BEND,
     )  # fmt: skip
     best[there] = asked
     return best

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from mapper.surface.intrinsic import Net
 
 Array = NDArray[np.float64]
+Ints = NDArray[np.int32]
 
 INSIDE = 1e-9  # least share of each corner of a triangle for a point that lines start from
 ALONG = 1e-7  # rad: the outermost lines from a corner of the edge keep off the edge by this
@@ -45,6 +46,14 @@ def hub_inside(net: Net, triangle: int, shares: Array) -> Hub:
         np.array([triangle], np.int32), (weight @ net.lay[triangle])[None], half, half,
         -np.pi, np.pi, True, weight @ net.flat[triangle],
     )  # fmt: skip
+
+
+def inside(net: Net, triangles: NDArray[np.integer], shares: Array) -> tuple[Ints, Array]:
+    """Where ways start at points of triangles (S,), known by the shares (S, 3) of their corners:
+    the triangles, and places (S, 2) in their frames, kept a hair off their sides."""
+    weight = np.maximum(shares, INSIDE)
+    weight = weight / weight.sum(axis=1, keepdims=True)
+    return triangles.astype(np.int32), np.einsum("kc,kcx->kx", weight, net.lay[triangles])
 
 
 def hubs_at_corner(net: Net, corner: int, distance: Array) -> list[Hub]:

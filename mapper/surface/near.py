@@ -23,7 +23,7 @@ from mapper.surface.clip import rims, union
 from mapper.surface.distance import Pieces, from_shape, pieces_of
 from mapper.surface.edges import glued_edges
 from mapper.surface.geometry import Geometry
-from mapper.surface.intrinsic import Net, net_of
+from mapper.surface.intrinsic import net_of
 from mapper.surface.place import param_of_flat, points_of
 from mapper.surface.skin import EDGE, Chart, Skin
 from meshes.facets import FacetPatch
@@ -72,26 +72,27 @@ def edge_params(chart: Chart, edge: str, share: Array) -> Array:
 
 @dataclass(frozen=True, eq=False)
 class _Targets:
-    """What has a distance on one skin: kinds and names (L,), flat shapes (L,), the net of the sheet
-    without its openings; groups: the same shapes, all of one kind together."""
+    """What has a distance on one skin: kinds and names (L,), flat shapes (L,), its openings;
+    groups: the same shapes, all of one kind together."""
 
+    skin: Skin
     names: tuple[tuple[str, str], ...]
     shapes: tuple[BaseGeometry, ...]
     openings: MultiPolygon
     groups: tuple[tuple[str, BaseGeometry], ...]
-    net: Net
 
     # Cut up by the triangles only when asked for: whoever asks by kind needs no names, and a place
     # whose straight ways do needs neither.
     @cached_property
     def pieces(self) -> Pieces:
         """The shapes cut up by the net's triangles."""
-        return pieces_of(self.net, self.shapes)
+        return pieces_of(net_of(self.skin, self.openings), self.shapes)
 
     @cached_property
     def grouped(self) -> Pieces:
         """The groups cut up by the net's triangles."""
-        return pieces_of(self.net, [shape for _, shape in self.groups])
+        net = net_of(self.skin, self.openings)
+        return pieces_of(net, [shape for _, shape in self.groups])
 
 
 _TARGETS: WeakKeyDictionary[Geometry, dict[str, _Targets]] = WeakKeyDictionary()
@@ -115,11 +116,11 @@ def _targets(geometry: Geometry, skin: Skin) -> _Targets:
             groups.setdefault("edge" if kind == "opening" else kind, []).append(shape)
         together = {kind: shapely.union_all(shapes) for kind, shapes in groups.items()}
         known[skin.name] = _Targets(
+            skin,
             tuple((kind, name) for kind, name, _ in named),
             tuple(shape for *_, shape in named),
             openings,
             tuple(together.items()),
-            net_of(skin, openings),
         )
     return known[skin.name]
 

@@ -207,7 +207,9 @@ def _on_sheet(
     inside = intersection(region, whole(skin))
     # Within a cell of a coarse stretched map true areas are spread unevenly: an opening is on the
     # sheet when it is by either measure.
-    on = max(area(skin, inside), float(inside.area))
+    on = float(inside.area)
+    if on < (1.0 - _OVER) * size:
+        on = max(on, area(skin, inside))
     if on < (1.0 - _OVER) * size and on < (1.0 - _OVER - _stretch(skin)) * size:
         row = path[:-1] if isinstance(path[-1], str) else path
         keys = (*path[len(row) :], "station", "at", "corners", "diameter", "length")
