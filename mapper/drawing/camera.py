@@ -10,7 +10,13 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon
 
 from mapper.drawing.mesh import placed
-from mapper.drawing.view import ON_CENTRE_LINE, hand_of, triangle_normals, view_of
+from mapper.drawing.view import (
+    ON_CENTRE_LINE,
+    hand_of,
+    triangle_middles,
+    triangle_normals,
+    view_of,
+)
 from mapper.errors import MapperError
 from mapper.surface.geometry import Geometry
 from mapper.surface.skin import Skin
@@ -129,7 +135,7 @@ def look_at_region(
     if region.is_empty:
         raise MapperError("An empty region to look at.", "A region on the sheet can be looked at.")
     x0, y0, x1, y1 = region.bounds
-    middles = skin.flat[skin.triangles].mean(axis=1)
+    middles = triangle_middles(skin)
     inside = ((middles >= [x0, y0]) & (middles <= [x1, y1])).all(axis=1)
     if not inside.any():
         inside = np.zeros(len(middles), dtype=bool)

@@ -48,11 +48,11 @@ def _describe(
 
 
 def _unseen(frame: Frame, looked: BaseGeometry) -> MultiPolygon:
-    """The metal that nobody has looked at."""
+    """The metal that nobody has looked at, without the hairs between thinned outlines."""
     if looked.is_empty:
         return frame.metal
     seen = polygons_of(shapely.intersection(looked, frame.metal, grid_size=1e-4))
-    return polygons_of(shapely.difference(frame.metal, seen, grid_size=1e-4))
+    return frame.wide(shapely.difference(frame.metal, seen, grid_size=1e-4))
 
 
 def draw_map(
@@ -96,7 +96,7 @@ def draw_map(
     pad = frame.pad
     mine = on_face(entries, skin.name, face)
     chosen = tuple(entry for entry in mine if show.shows(entry))
-    unseen = _unseen(frame, looked_at(mine, show)) if ground else MultiPolygon()
+    unseen = _unseen(frame, looked_at(mine, show, frame.drawn)) if ground else MultiPolygon()
     if numbers is None:
         numbers = {entry.id: str(i) for i, entry in enumerate(chosen, 1)}
 

@@ -2,22 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Hashable
+from typing import Any
+
 import numpy as np
 import shapely
 from shapely import MultiLineString, MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
+from mapper.drawing.display import View
 from mapper.drawing.grid import length_unit
 from mapper.drawing.kept import kept
-from mapper.drawing.pad import Pad
+from mapper.drawing.pad import FINE, Pad
 from mapper.drawing.style import style
 from mapper.drawing.view import sheet_of, sides_of, view_of
 from mapper.errors import MapperError
+from mapper.job.entry import Entry
 from mapper.surface.geometry import Geometry
 from mapper.surface.skin import Chart, Skin
 
 # Paper kept free round the sheet for grid labels and the names of the sides, mm.
 LEFT, RIGHT, ABOVE, BELOW = 15.0, 12.0, 5.5, 5.5
+
+
+DENSE = 400  # points of a shape from which thinning it is worth while
 
 
 def edge_line(chart: Chart, edge: str) -> MultiLineString:
@@ -35,6 +43,27 @@ def polygons_of(shape: BaseGeometry) -> MultiPolygon:
     return MultiPolygon(parts)
 
 
+def step_of(scale: float) -> float:
+    """How far (flat mm) what is drawn at a scale may lie from its true line: below a hundredth of
+    FINE on paper, so that shares of areas are not touched by it; a power of two, so that drawings
+    of nearly one scale share what they thin."""
+    return float(2.0 ** np.floor(np.log2(FINE * scale / 128)))
+
+
+def thinned(owner: object, key: Hashable, step: float, make: Callable[[], BaseGeometry]) -> Any:
+    """A shape that belongs to an owner, without the points that nobody can see are missing; thinned
+    once for all drawings of one step. One with few points stays as it is."""
+
+    def thin() -> BaseGeometry:
+        shape = make()
+        if shapely.count_coordinates(shape) < DENSE:
+            return shape
+        found = shapely.simplify(shape, step)
+        return shape if found.is_empty else found
+
+    return kept(owner, ("thinned", key, step), thin)
+
+
 def window_of(whole: MultiPolygon, region: MultiPolygon | None) -> BaseGeometry:
     """The box that is drawn: the whole sheet, or a region with a margin."""
     if region is None or region.is_empty:
@@ -50,10 +79,17 @@ def _holes(geometry: Geometry, skin: Skin) -> BaseGeometry:
     return shapely.union_all(openings, grid_size=1e-4) if openings else MultiPolygon()
 
 
-def _glued(skin: Skin) -> list[tuple[MultiLineString, int]]:
+def _extent(view: View, window: BaseGeometry) -> tuple[float, float]:
+    """Width and height of a window as it is turned on paper, flat mm."""
+    x0, y0, x1, y1 = window.bounds
+    wide, tall = np.ptp(view.turn([[x0, y0], [x1, y1]]), axis=0)
+    return float(wide), float(tall)
+
+
+def _glued(skin: Skin, step: float) -> list[tuple[MultiLineString, int]]:
     """The chart edges that are one line on the part with another, with the number of the pair."""
     return [
-        (edge_line(skin.charts[chart], edge), number)
+        (shapely.simplify(edge_line(skin.charts[chart], edge), step), number)
         for number, glue in enumerate(skin.glue)
         for chart, edge in ((glue.chart_a, glue.edge_a), (glue.chart_b, glue.edge_b))
     ]
@@ -76,8 +112,18 @@ class Frame:
         self.unit = length_unit(units)
         self.view = view_of(geometry, skin, face)
         whole = sheet_of(skin)
+        wide, tall = _extent(self.view, window_of(whole, region))
+        if scale is None:
+            edge = 2 * float(style().layout["margin"])
+            scale = max(wide / (paper[0] - LEFT - RIGHT - edge), tall / paper[1])
+        # Sheets and outlines come dense enough to measure on: all that is drawn is thinned first.
+        self.step = step = step_of(scale)
+        whole = thinned(skin, "sheet", step, lambda: sheet_of(skin))
+        self.rim = whole.boundary
         self.window = window_of(whole, region)
-        self.sheet = polygons_of(shapely.intersection(whole, self.window))
+        self.sheet = whole
+        if region is not None and not region.is_empty:
+            self.sheet = polygons_of(shapely.intersection(whole, self.window))
         if self.sheet.is_empty:
             raise MapperError(
                 f"The region asked for lies off the sheet of skin {skin.name!r}.",
@@ -89,16 +135,27 @@ class Frame:
         x0, y0, x1, y1 = self.window.bounds
         corners = self.view.turn([[x0, y0], [x1, y1]])
         self.low, self.high = corners.min(axis=0), corners.max(axis=0)
-        wide, tall = self.high - self.low
-        if scale is None:
-            edge = 2 * float(style().layout["margin"])
-            scale = max(wide / (paper[0] - LEFT - RIGHT - edge), tall / paper[1])
-        edges = kept(skin, "edges", lambda: _glued(skin))
+        edges = kept(skin, ("edges", step), lambda: _glued(skin, step))
         self.edges = [(shapely.intersection(line, self.window), number) for line, number in edges]
         glue = shapely.union_all([line for line, _ in edges]) if edges else MultiLineString()
         glue = glue if isinstance(glue, MultiLineString) else MultiLineString([glue])
-        self.pad = Pad(self.view, float(scale), glue)
+        # Wide enough for what thinning leaves between a rim and the edge of its chart.
+        self.hair = 0.05 + 3 * step
+        self.pad = Pad(self.view, float(scale), glue, self.hair)
         self.sides = sides_of(geometry, skin)
+
+    def drawn(self, entry: Entry) -> BaseGeometry:
+        """The outline of an entry, thinned; an entry without one is not asked."""
+        outline = entry.outline
+        if outline is None:
+            return MultiPolygon()
+        return thinned(outline, "outline", self.step, lambda: outline.shape)
+
+    def wide(self, shape: BaseGeometry) -> MultiPolygon:
+        """The polygons of a shape that are more than a hair between two thinned outlines."""
+        parts = polygons_of(shape).geoms
+        cores = shapely.buffer(list(parts), -2 * self.step, quad_segs=1) if len(parts) else []
+        return MultiPolygon([p for p, core in zip(parts, cores, strict=True) if not core.is_empty])
 
     def cut(self, shape: BaseGeometry) -> BaseGeometry:
         """What of a shape lies in the drawn window."""

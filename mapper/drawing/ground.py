@@ -13,7 +13,7 @@ from mapper.drawing.grid import chords_for, plain_number, stations_for
 from mapper.drawing.kept import kept
 from mapper.drawing.labels import Spot, text_box
 from mapper.drawing.text import width_of
-from mapper.drawing.view import sheet_of, upper_of
+from mapper.drawing.view import upper_of
 from mapper.surface.lines import chord_line, station_line
 from mapper.surface.round import angle_line, has_angles
 from mapper.surface.skin import Skin
@@ -60,7 +60,11 @@ ROUND = tuple(range(0, 180, 30)) + tuple(range(210, 360, 30))
 
 
 def _angle(skin: Skin, angle: float) -> BaseGeometry:
-    return kept(skin, ("angle", angle), lambda: shapely.simplify(angle_line(skin, angle), COARSE))
+    return kept(
+        skin,
+        ("angle", angle),
+        lambda: shapely.simplify(angle_line(skin, angle, close=COARSE), COARSE),
+    )
 
 
 # Grid lines come a thousand times finer than this, for areas; a drawn line is ten times wider, mm.
@@ -171,9 +175,11 @@ def draw_edges(frame: Frame) -> None:
         pad.row("opening", "opening")
     if any(item.layer == "laps" for item in pad.items):
         pad.row("lap", "lap")
-    boundary = shapely.intersection(sheet_of(frame.skin).boundary, frame.window)
+    boundary = shapely.intersection(frame.rim, frame.window)
     if frame.edges:
-        hidden = shapely.union_all([line for line, _ in frame.edges]).buffer(0.05)
+        hidden = shapely.union_all([line for line, _ in frame.edges]).buffer(
+            frame.hair, quad_segs=2
+        )
         boundary = shapely.difference(boundary, hidden)
     pad.lines(boundary, "sheet", "outline")
     for line, _ in frame.edges:

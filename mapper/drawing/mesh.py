@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from weakref import WeakValueDictionary
 
 import numpy as np
 import shapely
@@ -54,17 +55,18 @@ def texture_of(drawing: DisplayList, side: int = TEXTURE_SIDE) -> Texture:
 
 
 class Textures(Mapping[tuple[str, str], Texture]):
-    """Textures by skin and face, each drawn when it is first looked at: a first picture can be
-    rendered while the next part is being drawn."""
+    """Textures by skin and face, each drawn when it is looked at: a first picture can be rendered
+    while the next part is being drawn. They are large: each lasts as long as somebody holds it."""
 
     def __init__(self, makers: Mapping[tuple[str, str], Callable[[], Texture]]) -> None:
         self._makers = dict(makers)
-        self._made: dict[tuple[str, str], Texture] = {}
+        self._made: WeakValueDictionary[tuple[str, str], Texture] = WeakValueDictionary()
 
     def __getitem__(self, key: tuple[str, str]) -> Texture:
-        if key not in self._made:
-            self._made[key] = self._makers[key]()
-        return self._made[key]
+        made = self._made.get(key)
+        if made is None:
+            self._made[key] = made = self._makers[key]()
+        return made
 
     def __iter__(self) -> Iterator[tuple[str, str]]:
         return iter(self._makers)
@@ -107,12 +109,19 @@ def placed(geometry: Geometry, points: Array) -> Array:
 
 def free_edges(points: Array, triangles: NDArray[np.int32]) -> NDArray[np.int32]:
     """(E, 2) edges with one triangle only, points that lie together counted as one."""
-    _, same = np.unique(np.round(points, 3), axis=0, return_inverse=True)
+    same = np.zeros(len(points), dtype=np.int64)
+    for row in np.round(
+        points, 3
+    ).T:  # a coordinate at a time: rows in one go take ten times longer
+        _, one = np.unique(row, return_inverse=True)
+        _, same = np.unique(same * len(points) + one, return_inverse=True)
     edges = np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]])
-    named = np.sort(same.reshape(-1)[edges], axis=1)
-    _, first, count = np.unique(named, axis=0, return_index=True, return_counts=True)
+    named = np.sort(same[edges], axis=1)
+    _, first, count = np.unique(
+        named[:, 0] * len(points) + named[:, 1], return_index=True, return_counts=True
+    )
     lone = edges[first[count == 1]]
-    ends = same.reshape(-1)[lone]
+    ends = same[lone]
     return lone[ends[:, 0] != ends[:, 1]].astype(np.int32)
 
 

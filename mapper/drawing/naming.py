@@ -11,7 +11,7 @@ from shapely import box
 from shapely.geometry.base import BaseGeometry
 
 from mapper.drawing.display import Stroke
-from mapper.drawing.frame import Frame, polygons_of
+from mapper.drawing.frame import Frame, polygons_of, thinned
 from mapper.drawing.labels import Spot, along, around, inner_spots, text_box
 from mapper.drawing.text import width_of
 from mapper.job.entry import Entry
@@ -71,12 +71,15 @@ def name_panels(frame: Frame, drawn: list[tuple[Entry, BaseGeometry]]) -> None:
     """Each panel's name inside it, clear of small entries where there is room."""
     pad = frame.pad
     small = [shape for _, shape in drawn if 0 < shape.area < 0.1 * frame.sheet.area]
-    points = [shape.buffer(pad.gap("mark")) for _, shape in drawn if shape.area == 0]
+    mark = pad.gap("mark")
+    thin = [shapely.simplify(shape, mark / 4) for _, shape in drawn if shape.area == 0]
+    points = list(shapely.buffer(thin, mark, quad_segs=2)) if thin else []
     busy = pad.seen(shapely.union_all(small + points)) if small or points else None
     for panel in frame.geometry.panels:
         if panel.skin != frame.skin.name:
             continue
-        seen = polygons_of(pad.seen(shapely.intersection(panel.flat, frame.metal, grid_size=1e-4)))
+        flat = thinned(panel, "flat", frame.step, lambda panel=panel: panel.flat)
+        seen = polygons_of(pad.seen(shapely.intersection(flat, frame.metal, grid_size=1e-4)))
         if seen.is_empty:
             continue
         clear = seen if busy is None else polygons_of(shapely.difference(seen, busy))

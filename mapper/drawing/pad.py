@@ -22,20 +22,21 @@ FINE = 0.01
 
 @dataclass(eq=False)
 class Pad:
-    """Items so far. scale: flat mm per mm on paper. seams: lines where outlines are not drawn,
-    because the sheet goes on there in another chart."""
+    """Items so far. scale: flat mm per mm on paper. glue: lines where outlines are not drawn,
+    because the sheet goes on there in another chart. hair: flat mm within which an outline lies on
+    such a line, more than the rim's own sagitta and the .0001 mm grid, far below a line's width."""
 
     view: View
     scale: float
     glue: MultiLineString = field(default_factory=MultiLineString)
+    hair: float = 0.05
     style: Style = field(default_factory=style)
     items: list[Item] = field(default_factory=list)
     rows: list[LegendRow] = field(default_factory=list)
     placer: Placer = field(default_factory=Placer)
 
     def __post_init__(self) -> None:
-        # Wide enough for the rim's own sagitta and the .0001 mm grid, far below a line's width.
-        self._no_line = self.glue.buffer(0.05) if not self.glue.is_empty else None
+        self._no_line = self.glue.buffer(self.hair, quad_segs=2) if not self.glue.is_empty else None
 
     def mm(self, paper: float) -> float:
         """mm on paper as flat mm."""

@@ -31,7 +31,7 @@ def draw_entries(frame: Frame, entries: tuple[Entry, ...]) -> list[tuple[Entry, 
     for entry in entries:
         if entry.outline is None:
             continue
-        shape = frame.cut(entry.outline.shape)
+        shape = frame.cut(frame.drawn(entry))
         if shape.area > 0:
             shape = polygons_of(shapely.intersection(shape, frame.metal, grid_size=1e-4))
         if not shape.is_empty:

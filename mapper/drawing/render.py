@@ -40,6 +40,10 @@ def colour(text: str) -> tuple[float, ...]:
     return tuple(int(text[i : i + 2], 16) / 255 for i in (1, 3, 5))
 
 
+def _key(layer: dict[str, Any]) -> str:
+    return json.dumps(layer, sort_keys=True)
+
+
 def _texture(path: Path) -> vtkTexture:
     pixels = np.ascontiguousarray(np.load(path)[::-1])  # VTK's rows run upward
     high, wide, bands = pixels.shape
@@ -83,7 +87,8 @@ def _actor(data: vtkPolyData) -> vtkActor:
 
 
 class Stage:
-    """One window; every mesh is put on it once and shown when a picture wants it."""
+    """One window; what the picture before showed stays for the next one, and nothing else: pictures
+    of one part come one after the other, and all its textures would fill the memory."""
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
@@ -102,7 +107,7 @@ class Stage:
 
     def actors_of(self, name: str, layer: dict[str, Any]) -> list[vtkActor]:
         """The actors of one skin's face; made on first use."""
-        key = json.dumps([name, layer], sort_keys=True)
+        key = _key(layer)
         if key in self.actors:
             return self.actors[key]
         data = np.load(self.folder / f"{name}.npz")
@@ -144,6 +149,17 @@ class Stage:
         self.actors[key] = made
         return made
 
+    def clear(self, layers: list[dict[str, Any]]) -> None:
+        """Takes everything off that these layers do not show."""
+        wanted = {_key(layer) for layer in layers}
+        for key in [key for key in self.actors if key not in wanted]:
+            for actor in self.actors.pop(key):
+                self.renderer.RemoveActor(actor)
+                actor.ReleaseGraphicsResources(self.window)
+        used = {layer["texture"] for layer in layers}
+        for file in [file for file in self.textures if file not in used]:
+            self.textures.pop(file).ReleaseGraphicsResources(self.window)
+
     def pixels(self) -> np.ndarray:
         """(H, W, 3) of what was rendered last. (A screenshot would render it all once more.)"""
         grab = vtkWindowToImageFilter()
@@ -158,10 +174,9 @@ class Stage:
 
     def picture(self, job: dict[str, Any]) -> np.ndarray:
         """(H, W, 3) pixels of one job."""
-        shown = [a for layer in job["layers"] for a in self.actors_of(layer["mesh"], layer)]
-        for actors in self.actors.values():
-            for actor in actors:
-                actor.SetVisibility(any(actor is one for one in shown))
+        self.clear(job["layers"])
+        for layer in job["layers"]:
+            self.actors_of(layer["mesh"], layer)
         width, height = job["size"]
         self.window.SetSize(width * OVERSAMPLE, height * OVERSAMPLE)
         camera = self.renderer.GetActiveCamera()

@@ -21,15 +21,14 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from mapper.drawing.camera import FILLED, Camera, camera_for, is_flat
+from mapper.drawing.camera import FILLED, Camera, camera_for
 from mapper.drawing.flatmap import draw_map
+from mapper.drawing.handed import Folder
 from mapper.drawing.mesh import (
     TEXTURE_SIDE,
-    Mesh,
     ScenePart,
     Texture,
     Textures,
-    mesh_of,
     texture_of,
 )
 from mapper.drawing.overlay import BOTTOM, TOP, draw_over
@@ -47,8 +46,6 @@ Array = NDArray[np.float64]
 # What the rendering process ends with where its pictures are empty (render.BLANK, not imported:
 # that would load VTK here).
 BLANK = 3
-BARE = "#c9cdd2"
-INSIDE = "#a9adb3"
 # Room of a part in a picture, mm on paper, that the writing on it is sized for.
 PICTURE = (160.0, 70.0)
 QUALITY = 86  # of a JPEG: a picture is looked at, not measured
@@ -138,70 +135,6 @@ def can_render() -> bool:
     except (OSError, subprocess.TimeoutExpired):
         return False
     return ended.returncode == 0
-
-
-class _Folder:
-    """Writes meshes, textures and jobs for the rendering process, each of them once."""
-
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
-        self.meshes: dict[tuple[int, str], tuple[str, Mesh]] = {}
-        self.textures: dict[tuple[int, str, str], tuple[str, str]] = {}
-        self.kept: list[Any] = []  # so that no id is used twice while this folder lives
-
-    def mesh(self, geometry: Geometry, name: str) -> tuple[str, Mesh]:
-        key = (id(geometry), name)
-        if key not in self.meshes:
-            mesh = mesh_of(geometry, geometry.skin(name))
-            file = f"mesh{len(self.meshes)}"
-            np.savez(
-                self.folder / file,
-                points=mesh.points,
-                normals=mesh.normals,
-                triangles=mesh.triangles,
-                edges=mesh.edges,
-            )
-            self.kept.append(geometry)
-            self.meshes[key] = file, mesh
-        return self.meshes[key]
-
-    def texture(self, part: ScenePart, name: str, face: str) -> tuple[str, str]:
-        """File names of pixels and coordinates; two empty words where the face has no texture."""
-        texture = part.textures.get((name, face))
-        if texture is None:
-            return "", ""
-        key = (id(texture), name, face)
-        if key not in self.textures:
-            file = f"texture{len(self.textures)}.npy"
-            np.save(self.folder / file, np.ascontiguousarray(texture.pixels[..., :3]))
-            np.save(self.folder / f"at_{file}", texture.coordinates(part.geometry.skin(name).flat))
-            self.kept.append(texture)
-            self.textures[key] = file, f"at_{file}"
-        return self.textures[key]
-
-    def layers(self, job: PictureJob) -> list[dict[str, Any]]:
-        """What is put on the stage: the outer face where it faces the camera, the inner one where
-        it does."""
-        out = []
-        for part in job.parts:
-            for skin in part.geometry.skins:
-                file, _ = self.mesh(part.geometry, skin.name)
-                for number, culling in ((0, "back"), (1, "front")):
-                    if job.face == "inner" and number == 0 and not is_flat(part.geometry, skin):
-                        continue
-                    face = skin.face_names[min(number, len(skin.face_names) - 1)]
-                    pixels, at = self.texture(part, skin.name, face)
-                    out.append(
-                        {
-                            "mesh": file,
-                            "culling": culling,
-                            "texture": pixels,
-                            "coordinates": at,
-                            "colour": BARE if number == 0 else INSIDE,
-                            "edges": number == 1,
-                        }
-                    )
-        return out
 
 
 @dataclass(frozen=True)
@@ -345,6 +278,7 @@ def pictures(
     if not jobs:
         return ()
     frames: list[_Frame] = []
+    last = {id(part): number for number, job in enumerate(jobs) for part in job.parts}
 
     def write(number: int) -> None:
         file = store.folder / f"picture{number}.npy"
@@ -357,6 +291,9 @@ def pictures(
             Image.fromarray(image).save(job.out, "JPEG", quality=QUALITY, optimize=True)
         else:
             Image.fromarray(image).save(job.out, optimize=False, compress_level=6)
+        for part in job.parts:
+            if last[id(part)] == number:
+                store.forget(part)
         if on_done is not None:
             on_done(number, job.out)
 
@@ -364,7 +301,7 @@ def pictures(
         tempfile.TemporaryDirectory(prefix="pictures-") as name,
         _Renderer(Path(name)) as renderer,
     ):
-        store = _Folder(Path(name))
+        store = Folder(Path(name))
         for job in jobs:
             if renderer.ended:
                 break

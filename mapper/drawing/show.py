@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -87,13 +87,20 @@ def on_face(entries: Iterable[Entry], skin: str, face: str) -> tuple[Entry, ...]
     )
 
 
-def looked_at(entries: Iterable[Entry], show: Show) -> BaseGeometry:
+def _outline(entry: Entry) -> BaseGeometry:
+    return entry.outline.shape if entry.outline is not None else shapely.MultiPolygon()
+
+
+def looked_at(
+    entries: Iterable[Entry], show: Show, shape_of: Callable[[Entry], BaseGeometry] = _outline
+) -> BaseGeometry:
     """The union of all inspected areas recorded by the last day shown; empty where there is none.
+    shape_of: their outlines, thinned for a drawing.
 
     Hiding a kind or a person does not make an area unlooked at, so only the date counts.
     """
     shapes = [
-        entry.outline.shape
+        shape_of(entry)
         for entry in entries
         if entry.kind == INSPECTED and entry.outline is not None and show.in_time(entry)
     ]

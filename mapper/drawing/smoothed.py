@@ -61,11 +61,8 @@ def draw_smoothed(
         )
     frame = Frame(geometry, skin, smoothed.face, region, system.system, (width, height), scale)
     pad = frame.pad
-    unseen = polygons_of(
-        shapely.intersection(
-            shapely.difference(frame.metal, smoothed.shown, grid_size=1e-4), frame.metal
-        )
-    )
+    shown = shapely.simplify(smoothed.shown, frame.step)
+    unseen = frame.wide(shapely.difference(frame.metal, shown, grid_size=1e-4))
     grid = grid_lines(frame)
     draw_ground(frame, unseen)
     draw_grid(frame, grid)

@@ -18,7 +18,6 @@ from mapper.drawing.display import View
 from mapper.drawing.kept import kept
 from mapper.errors import MapperError
 from mapper.surface.geometry import Geometry
-from mapper.surface.place import normal_of
 from mapper.surface.skin import Skin
 
 Array = NDArray[np.float64]
@@ -69,13 +68,30 @@ def face_number(skin: Skin, face: str) -> int:
 
 
 def triangle_normals(skin: Skin) -> Array:
-    """(M, 3) normals in space of the triangles taken counter-clockwise on the flat map, times twice
-    their area (mm2); part's frame."""
-    p = skin.points[skin.triangles]
-    normals = np.cross(p[:, 1] - p[:, 0], p[:, 2] - p[:, 0])
-    f = skin.flat[skin.triangles]
-    a, b = f[:, 1] - f[:, 0], f[:, 2] - f[:, 0]
-    return normals * np.sign(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])[:, None]
+    """(M, 3) read-only normals in space of the triangles taken counter-clockwise on the flat map,
+    times twice their area (mm2); part's frame."""
+
+    def make() -> Array:
+        p = skin.points[skin.triangles]
+        normals = np.cross(p[:, 1] - p[:, 0], p[:, 2] - p[:, 0])
+        f = skin.flat[skin.triangles]
+        a, b = f[:, 1] - f[:, 0], f[:, 2] - f[:, 0]
+        normals *= np.sign(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])[:, None]
+        normals.setflags(write=False)
+        return normals
+
+    return kept(skin, "triangle normals", make)
+
+
+def triangle_middles(skin: Skin) -> Array:
+    """(M, 2) read-only middles of the triangles on the flat map, mm."""
+
+    def make() -> Array:
+        middles = skin.flat[skin.triangles].mean(axis=1)
+        middles.setflags(write=False)
+        return middles
+
+    return kept(skin, "triangle middles", make)
 
 
 def hand_of(skin: Skin) -> int:
@@ -86,8 +102,13 @@ def hand_of(skin: Skin) -> int:
 def _hand(skin: Skin) -> int:
     normals = triangle_normals(skin)
     step = max(1, len(normals) // 200)
-    outward = normal_of(skin, skin.flat[skin.triangles[::step]].mean(axis=1))
-    return 1 if np.nansum(np.einsum("ij,ij->i", outward, normals[::step])) >= 0 else -1
+    together = 0.0
+    for chart in skin.charts:
+        rows = np.arange(chart.first, chart.last, step)
+        middle = skin.param[skin.triangles[rows]].mean(axis=1)
+        outward = chart.patch.outward(middle[:, 0], middle[:, 1])
+        together += float(np.nansum(outward * normals[rows]))
+    return 1 if together >= 0 else -1
 
 
 def upper_of(skin: Skin) -> NDArray[np.bool_]:

@@ -12,8 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from shapely import MultiPolygon, box, contains_xy, union_all
 
-from mapper.drawing.kept import kept
-from mapper.drawing.view import triangle_normals
+from mapper.drawing.view import triangle_middles, triangle_normals
 from mapper.estimate.regions import WHOLE
 from mapper.job.entry import Entry
 from mapper.job.records import Part
@@ -30,12 +29,13 @@ if TYPE_CHECKING:
 else:
     camera, scene = Late("mapper.drawing.camera"), Late("mapper.drawing.scene")
 
-PART_SIZE = (1400, 900)
-SHEET_SIZE = (1000, 640)
+# As large as they are printed, at about 280 pixels an inch.
+PART_SIZE = (1100, 704)
+SHEET_SIZE = (750, 480)
 RAISED = 0.7  # of the view on a panel that runs round an edge, over its length
 LEVEL = 0.3  # a direction that falls by less of its length is level
 STRAIGHT = 0.8  # of a panel that can be looked at square
-TEXTURE = 2200  # pixels along a sheet: enough for the sizes above
+TEXTURE = 1800  # pixels along a sheet: enough for the sizes above
 WITHOUT = (
     "This report has no 3D pictures: the machine it was made on cannot render them (they need EGL "
     "with a software renderer, or a graphics card). The flat maps show all that is recorded."
@@ -78,7 +78,8 @@ class Wanted:
     @property
     def size(self) -> tuple[int, int]:
         """Pixels across and down."""
-        return PART_SIZE if self.sheet is None else SHEET_SIZE
+        small = self.sheet is not None or len(self.geometry.panels) < 2
+        return SHEET_SIZE if small else PART_SIZE
 
     @cached_property
     def camera(self) -> camera.Camera | str:
@@ -177,9 +178,8 @@ def labels_in_pictures(lookup: Lookup) -> dict[str, str]:
 def is_bent(sheet: Sheet) -> bool:
     """Whether a panel runs round an edge, so that no one view is square to it."""
     skin = sheet.skin
-    middles = kept(skin, "middles", lambda: skin.flat[skin.triangles].mean(axis=1))
-    inside = contains_xy(sheet.region, middles)
-    normals = kept(skin, "normals", lambda: triangle_normals(skin))[inside]
+    inside = contains_xy(sheet.region, triangle_middles(skin))
+    normals = triangle_normals(skin)[inside]
     lengths = np.linalg.norm(normals, axis=1).sum()
     together = float(np.linalg.norm(normals.sum(axis=0)))
     return not len(normals) or together < STRAIGHT * float(lengths)
@@ -245,7 +245,7 @@ def _render(
                     units=units,
                     numbers=numbers,
                     faces=(wish.face,),
-                    side=TEXTURE,
+                    side=TEXTURE if len(wish.geometry.panels) > 1 else PART_SIZE[0],
                 )
             jobs.append(
                 scene.PictureJob(

@@ -17,7 +17,7 @@ from shapely import LineString, MultiLineString, MultiPolygon
 
 from mapper.errors import MapperError
 from mapper.surface.clip import EMPTY, clean, clip, union
-from mapper.surface.edges import follow, run_breaks
+from mapper.surface.edges import CLOSE, follow, run_breaks
 from mapper.surface.limits import strip
 from mapper.surface.lines import SAGITTA
 from mapper.surface.skin import Chart, Skin
@@ -87,9 +87,14 @@ def angle_cuts(skin: Skin, start: float, end: float) -> list[float]:
 
 
 def angle_line(
-    skin: Skin, angle: float, stations: tuple[float, float] | None = None
+    skin: Skin,
+    angle: float,
+    stations: tuple[float, float] | None = None,
+    *,
+    close: float = CLOSE,
 ) -> MultiLineString:
-    """The line of one angle round (degrees) along a skin, between two stations (None: all).
+    """The line of one angle round (degrees) along a skin, between two stations (None: all), within
+    `close` mm of the true line on the flat map.
 
     Empty where the skin has no angles. MapperError for an angle that is no number and for stations
     out of order.
@@ -100,7 +105,7 @@ def angle_line(
     def law(patch: RoundPatch) -> Callable[[Array], Array]:
         return lambda t: patch.s_at_angle(t, angle)
 
-    return _lines(skin, law, stations)
+    return _lines(skin, law, stations, close)
 
 
 def height_line(
@@ -127,6 +132,7 @@ def _lines(
     skin: Skin,
     law: Callable[[RoundPatch], Callable[[Array], Array]],
     stations: tuple[float, float] | None,
+    close: float = CLOSE,
 ) -> MultiLineString:
     if stations is not None and not stations[0] < stations[1]:
         raise MapperError(
@@ -142,12 +148,12 @@ def _lines(
         if stations is not None:
             t0, t1 = np.clip(patch.t_at_station(np.array(stations)), 0.0, 1.0)
         if t0 < t1:
-            found += _pieces(skin, number, law(patch), float(t0), float(t1))
+            found += _pieces(skin, number, law(patch), float(t0), float(t1), close)
     return MultiLineString(found)
 
 
 def _pieces(
-    skin: Skin, number: int, s_of: Callable[[Array], Array], t0: float, t1: float
+    skin: Skin, number: int, s_of: Callable[[Array], Array], t0: float, t1: float, close: float
 ) -> list[LineString]:
     """The flat pieces of s = s_of(t) on a chart, where s_of answers."""
     flat_map = skin.charts[number].flat_map
@@ -171,7 +177,7 @@ def _pieces(
             s = np.asarray(s_of(t))
             return flat_map.to_flat(np.stack([s, t], axis=-1))
 
-        found.append(shapely.simplify(LineString(follow(curve, breaks)[1]), SAGITTA))
+        found.append(shapely.simplify(LineString(follow(curve, breaks, close)[1]), SAGITTA))
     return found
 
 
