@@ -6,6 +6,7 @@ import argparse
 import shutil
 import sys
 import time
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -15,6 +16,7 @@ from demo.story.story import ROWS
 from mapper.errors import MapperError
 from mapper.report.build import report
 from mapper.store.shop import open_shop
+from mapper.store.trail import trail_of
 
 
 def main() -> int:
@@ -34,7 +36,7 @@ def main() -> int:
         if asked.no_report:
             return 0
         with open_shop(shop) as store:
-            book = store.book(JOB.id)
+            book = replace(store.book(JOB.id), trail=trail_of(store, JOB.id))
         last = max(row.when for row in ROWS) + timedelta(days=3)
         files = report(
             book, asked.out / "report", pictures=not asked.no_pictures, progress=_say, now=last,

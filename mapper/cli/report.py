@@ -42,17 +42,21 @@ def report(
     its map, what was found and estimated, cautions, what is not known, and at the end every entry
     in full. Ctrl-C stops it and leaves no half file.
     """
+    from dataclasses import replace
+
     from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
 
     from mapper.report.build import file_names
     from mapper.report.build import report as write
     from mapper.store.shop import open_shop
+    from mapper.store.trail import trail_of
 
     folder = shop or Path()
     with open_shop(folder) as store:
         jobs = store.jobs()
-        book = store.book(find_job(jobs, job))
+        found = find_job(jobs, job)
+        book = replace(store.book(found), trail=trail_of(store, found))
     screen = Console(stderr=True)
     columns = (
         TextColumn("{task.description}"),

@@ -292,6 +292,9 @@ def panel_amounts(work: PanelWork, trials: Trials, tolerance: float) -> PanelAmo
             drawn = np.broadcast_to(np.asarray(_OF_STRIPPING[name](many)), (trials.count,))
             centre = np.median(drawn) if middle is None else _OF_STRIPPING[name](middle)
             amounts[name] = amounts[name] + Amount(float(centre), drawn)
+    # Its middle is the sum of its parts, as anybody adds it up; the median of sums is another one.
+    hours = sum(amounts[q.name].middle for q in _ALL if q.within == "labour")
+    amounts["labour"] = Amount(hours, amounts["labour"].trials)
     amounts["primed_area"] = Amount(work.primer_area, work.primer_area * size)
     centres = _after_stripping(work, 1.0, middles(trials))
     spreads = _after_stripping(work, size, draws(trials, work.key))

@@ -250,7 +250,7 @@ STARTING: tuple[Default, ...] = (
         "blasting with an open nozzle",
         (400, 890, 2000),
         "um m2/h",
-        f"{MEMORY}; in a cabinet 150 to 500",
+        f"{MEMORY}; in a cabinet 150 to 500 µm m²/h (64 to 212 mil ft²/h)",
         (10, 20000),
         labour=True,
     ),

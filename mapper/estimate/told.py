@@ -15,6 +15,7 @@ _FINER = {
     "kg": ("g", 1000.0, 0.1, 1.0),
     "h": ("min", 60.0, 1.0, 1.0),
     "m": ("mm", 1000.0, 0.1, 1.0),
+    "mm": ("um", 1000.0, 0.0, 0.1),  # a wet film is read in mil, a metric comb in tenths of mm
     "m2": ("mm2", 1e6, 0.01, 0.1),
 }
 # The least that is measured out, in the unit shown (metric, inch): common practice, no source.
@@ -28,26 +29,38 @@ _STEPS = {
 _KEEP = 2  # significant digits that a middle keeps, however wide its range
 
 
-def finer(value: float, unit: str, units: Units) -> tuple[float, str]:
-    """A value and its unit, in the finer unit where it is small; as given where there is none."""
+def finer(value: float, unit: str, units: Units, like: float | None = None) -> tuple[float, str]:
+    """A value and its unit, in the finer unit where it is small; as given where there is none.
+
+    like: the value by which the unit is chosen (None: its own), so that a range has one unit.
+    """
     small = _FINER.get(unit)
-    if small is None or not value:
+    size = abs(value if like is None else like)
+    if small is None or not size:
         return value, unit
     name, many, *below = small
-    if abs(units.number(value, unit)) >= below[units.system == "inch"]:
+    if units.number(size, unit) >= below[units.system == "inch"]:
         return value, unit
     return value * many, name
 
 
-def amount(value: float, unit: str, units: Units, half: float = 0.0, keep: int = _KEEP) -> str:
+def amount(
+    value: float,
+    unit: str,
+    units: Units,
+    half: float = 0.0,
+    keep: int = _KEEP,
+    like: float | None = None,
+) -> str:
     """An amount with its unit: "4.6 US gal", "3.2 US fl oz", "under 1 min"; counts as they are.
 
     value, half (half the width of its range, 0 for none): in the unit inside the program. The last
-    digit is of the place of `half`, but `keep` significant digits are always there.
+    digit is of the place of `half`, but `keep` significant digits are always there. like: as for
+    `finer`.
     """
     if not unit:
         return f"{value:.0f}" if value == round(value) else units.show(value, unit, digits=keep)
-    inside, name = finer(value, unit, units)
+    inside, name = finer(value, unit, units, like)
     shown = units.show(inside, name, digits=12)
     digits, label = units.split(shown)
     number = abs(float(digits))
@@ -64,10 +77,24 @@ def amount(value: float, unit: str, units: Units, half: float = 0.0, keep: int =
     return units.show(inside, name, tolerance=max(asked, 2.0 * step) * one)
 
 
-def span(low: float, high: float, unit: str, units: Units) -> str:
-    """A range, its unit once where both ends have the same: "9.8 to 16 L", "20 min to 1.9 h"."""
+def span(
+    low: float, middle: float, high: float, unit: str, units: Units, like: float | None = None
+) -> tuple[str, str]:
+    """A middle, and its range with the unit once: ("12 L", "9.8 to 16 L"). All three are in the
+    unit of the middle, or of `like`."""
     half = (high - low) / 2.0
-    words = [amount(v, unit, units, half, keep=1) for v in (low, high)]
+    by = middle if like is None else like
+    words = [
+        amount(v, unit, units, half, keep, by) for v, keep in ((low, 1), (middle, _KEEP), (high, 1))
+    ]
     number, label = units.split(words[0])
-    same = number and units.split(words[1])[1] == label
-    return f"{number if same else words[0]} to {words[1]}"
+    if words[0] == words[2]:
+        return words[1], words[0]
+    same = number and units.split(words[2])[1] == label
+    return words[1], f"{number if same else words[0]} to {words[2]}"
+
+
+def like_whole(whole: float, left: float) -> float:
+    """By which value the unit of what is left is chosen: that of the whole, so that both are read
+    together, unless less than a quarter is left."""
+    return min(whole, 4.0 * left)

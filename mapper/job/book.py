@@ -6,7 +6,7 @@ Estimates, drawings and reports are made from it.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from itertools import pairwise
 from types import MappingProxyType
@@ -26,6 +26,7 @@ from mapper.job.records import (
     Position,
     Shop,
 )
+from mapper.job.trail import Trail
 from mapper.surface.geometry import Geometry
 
 T = TypeVar("T")
@@ -48,6 +49,7 @@ class Book:
 
     geometries: digest -> Geometry, every version any part or entry refers to.
     photo_files: photo id -> path of the stored file (text).
+    trail: what the history says of who wrote it; empty until somebody looks it up (store.trail).
     Tuples are ordered as a reader would want them: assemblies by order, parts by name, entries by
     device time. Raises MapperError where records refer to others that are not there, or two items
     are in one position on one day.
@@ -67,6 +69,7 @@ class Book:
     geometries: Mapping[str, Geometry]
     photo_files: Mapping[str, str]
     head: str = ""
+    trail: Trail = field(default_factory=Trail)
 
     def __post_init__(self) -> None:
         for name in _ROWS:

@@ -26,6 +26,8 @@ _MOVED = re.compile(r"\bmoved ([\d.]+) mm\b")
 MOST = 4  # names of a kind in one line
 _STEP = 25.0  # mm between the points of a long side that are looked at
 _ON = 0.05  # mm: an outline so near a line lies on it
+_MOVE = 0.6  # mm: to a tenth, or a hundredth of an inch
+_NEAR = 2.0  # mm: distances along the sheet are no better than the outline they start from
 
 
 def where(entry: Entry, units: Units, shapes: Mapping[str, Geometry] | None = None) -> str:
@@ -102,7 +104,7 @@ def doubt(entry: Entry, units: Units) -> str:
     """Why the place of an entry is unconfirmed, lengths in the units asked for; "" where it is
     not. It is kept as it was written, in mm."""
     return _MOVED.sub(
-        lambda found: f"moved {units.show(float(found[1]), 'mm', tolerance=0.1)}",
+        lambda found: f"moved {units.show(float(found[1]), 'mm', tolerance=_MOVE)}",
         entry.unconfirmed,
     )
 
@@ -155,7 +157,9 @@ def near(geometry: Geometry, outline: Outline, units: Units) -> str:
     ]
     taken = {n.kind for n in on}
     words += [
-        f"{units.show(n.distance, 'mm')} from {_called(n)}" for n in beside if n.kind not in taken
+        f"{units.show(n.distance, 'mm', tolerance=_NEAR)} from {_called(n)}"
+        for n in beside
+        if n.kind not in taken
     ]
     return "; ".join(words)
 

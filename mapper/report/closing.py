@@ -8,6 +8,7 @@ from datetime import datetime
 from mapper.job.kinds.shared import COAT_FIELDS
 from mapper.job.records import FinishSystem, Lot
 from mapper.job.values import missing
+from mapper.report import witness
 from mapper.report.entries import pairs, state_words
 from mapper.report.lookup import Lookup
 from mapper.report.model import Block, Bullets, Column, Facts, Section, Table, ToSign, Words
@@ -141,10 +142,12 @@ def sign_off(lookup: Lookup, when: datetime) -> Section:
         ("Newest hash of the history", book.head or "the history is empty"),
         ("Covers", counted(len(book.entries), "entry", "entries")),
         ("Of these undecided", _undecided(lookup)),
+        *_written_by_others(lookup),
     )
     blocks: list[Block] = [
         Words(NO_SIGN_OFF),
         Facts(tuple((label, text or "not recorded") for label, text in facts)),
+        *witness.table(lookup),
         Words(WHAT_IT_COVERS, "quiet"),
     ]
     if len(licensed) > 1:
@@ -154,6 +157,11 @@ def sign_off(lookup: Lookup, when: datetime) -> Section:
         blocks.append(Words("Nobody with a licence is on record for this job.", "gap"))
     blocks.append(ToSign((*lines, ("", "", ""), ("", "", ""))))
     return Section("Lines to sign", 1, tuple(blocks), new_page=True)
+
+
+def _written_by_others(lookup: Lookup) -> tuple[tuple[str, str], ...]:
+    numbers = witness.others_pen(lookup)
+    return (("Dispositions written down by another than who decided", numbers),) if numbers else ()
 
 
 def _undecided(lookup: Lookup) -> str:

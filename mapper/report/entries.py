@@ -8,12 +8,14 @@ from typing import Any
 
 from mapper.job.entry import Entry, kind_of
 from mapper.job.fields import Field
+from mapper.job.telling import doubt, where
 from mapper.job.values import told
 from mapper.report.lookup import Lookup, Sheet, shapes_on
 from mapper.report.model import Column, Figure, Gallery, Section, Table
 from mapper.report.phrases import counted, day, moment
 from mapper.report.piles import Pile, piles_on, spanned
 from mapper.report.short import pile_in_short, recorded
+from mapper.report.witness import changed, penned
 from mapper.units import Units
 
 COLUMNS = (
@@ -25,8 +27,8 @@ COLUMNS = (
 )
 FULL_COLUMNS = (
     Column("No.", share=0.4),
-    Column("Where, kind, state", share=1.7),
-    Column("All that is recorded", share=6.0),
+    Column("Where, kind, state", share=2.3),
+    Column("All that is recorded", share=5.4),
     Column("Size", share=0.9),
     Column("Recorded", share=1.9),
 )
@@ -44,7 +46,8 @@ def value_words(field: Field, value: Any, units: Units, lookup: Lookup) -> str:
         return "; ".join(f"({i}) {row}" for i, row in enumerate(rows, 1))
     if field.type == "shape":
         return "traced"
-    if field.type == "measured":
+    # Without a ± the digits typed are all there is: more would claim what nobody measured.
+    if field.type == "measured" and value.plus_minus is not None:
         return units.measured(value.value, value.plus_minus, field.unit)
     if field.computed:
         return units.show(value, field.unit, tolerance=NEAREST)
@@ -78,8 +81,8 @@ def state_words(entry: Entry) -> str:
 def what_words(entry: Entry, units: Units, lookup: Lookup) -> str:
     """All that is recorded in an entry besides its place, one thought a line."""
     lines = [pairs(kind_of(entry.kind).fields, entry.values, units, lookup)]
-    if entry.place is not None:
-        lines.append(f"Place: {entry.place.words}")
+    if pen := penned(entry, lookup):
+        lines.append(f"{pen}.")
     if entry.note:
         lines.append(f"Note: {entry.note}")
     if entry.photos:
@@ -87,10 +90,23 @@ def what_words(entry: Entry, units: Units, lookup: Lookup) -> str:
     if entry.outline is not None and entry.geometry != lookup.part[entry.part_id].geometry:
         lines.append("Drawn on an earlier shape of this part: its place is not confirmed.")
     elif entry.unconfirmed:
-        lines.append(f"Its place is not confirmed: {entry.unconfirmed}.")
+        lines.append(f"Its place is not confirmed: {doubt(entry, units)}.")
     if lookup.replaced(entry):
         lines.append("The sheet it was on has been taken out.")
     return "\n".join(line for line in lines if line) or "Nothing but the place."
+
+
+def where_words(entry: Entry, units: Units, lookup: Lookup) -> str:
+    """Part, place on it, kind and state: enough to find an entry again on the metal."""
+    part = lookup.part[entry.part_id].name
+    place = where(entry, units, lookup.book.geometries)
+    return "\n".join(w for w in (part, place, f"{entry.kind}, {state_words(entry)}") if w)
+
+
+def recorded_words(entry: Entry, lookup: Lookup) -> tuple[str, ...]:
+    """When and by whom an entry was recorded and last changed, and its id."""
+    first = f"{moment(entry.device_time)}, {lookup.by(entry.by)}"
+    return tuple(w for w in (first, changed(entry, lookup), f"id {entry.id[:SHORT_ID]}") if w)
 
 
 def size_words(entry: Entry, sheet: Sheet | None, units: Units) -> str:
@@ -131,10 +147,10 @@ def in_full(lookup: Lookup, units: Units) -> Section:
     rows = tuple(
         (
             lookup.number[entry.id],
-            f"{lookup.part[entry.part_id].name}\n{entry.kind}, {state_words(entry)}",
+            where_words(entry, units, lookup),
             what_words(entry, units, lookup),
             size_words(entry, None, units),
-            f"{moment(entry.device_time)}\n{lookup.by(entry.by)}, id {entry.id[:SHORT_ID]}",
+            "\n".join(recorded_words(entry, lookup)),
         )
         for entry in lookup.book.entries
     )

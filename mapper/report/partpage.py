@@ -11,7 +11,7 @@ from shapely import MultiPolygon
 
 from mapper.estimate.regions import WHOLE
 from mapper.job.records import Part
-from mapper.report import depth, found
+from mapper.report import depth, found, witness
 from mapper.report import entries as rows
 from mapper.report.baywords import Bays
 from mapper.report.figures import Drawn
@@ -129,6 +129,7 @@ def _facts(
         found += bays
         if geometry.bearings_inside:
             found.append(("Bearings inside", "yes: take them out or mask them first"))
+    found += witness.corrected(part, lookup)
     positions = {p.id: p for p in lookup.book.positions if p.part_id == part.id}
     for item in lookup.book.items:
         if item.position_id in positions and (item.until is not None or item.made != "original"):

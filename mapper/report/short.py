@@ -11,9 +11,11 @@ from typing import Any
 
 from mapper.job.entry import Entry, kind_of
 from mapper.job.fields import Field
+from mapper.job.telling import doubt
 from mapper.job.values import told
 from mapper.report.lookup import Lookup
 from mapper.report.phrases import counted, short_day, short_days
+from mapper.report.witness import penned
 from mapper.units import Units
 
 MOST = 112  # letters: two lines of the table
@@ -82,14 +84,18 @@ def _shared(
 
 
 def doubts(entry: Entry, lookup: Lookup) -> tuple[str, ...]:
-    """What a reader has to know before trusting where the entry is drawn; () for nothing."""
+    """What a reader has to know before trusting where the entry is drawn, and whose hand a decision
+    is in; () for nothing."""
     found = []
     if entry.outline is not None and entry.geometry != lookup.part[entry.part_id].geometry:
         found.append("drawn on an earlier shape: place not confirmed")
     elif entry.unconfirmed:
-        found.append(f"place not confirmed: {entry.unconfirmed}")
+        words = doubt(entry, Units(lookup.book.shop.units))
+        found.append(f"place not confirmed: {words}")
     if lookup.replaced(entry):
         found.append("the sheet it was on has been taken out")
+    if pen := penned(entry, lookup):
+        found.append(f"{pen[0].lower()}{pen[1:]}")
     return tuple(found)
 
 
@@ -117,7 +123,7 @@ def value(field: Field, value: Any, units: Units, lookup: Lookup) -> str:
         return lookup.named(str(value))
     if field.type == "records":
         return ", ".join(_first(field, record, units, lookup) for record in value)
-    if field.type == "measured":
+    if field.type == "measured" and value.plus_minus is not None:
         return units.measured(value.value, value.plus_minus, field.unit)
     if field.type in ("date", "time"):
         return short_day(value)

@@ -24,7 +24,7 @@ from mapper.estimate.estimate import (
 )
 from mapper.estimate.methods import LINES
 from mapper.estimate.quantities import Amount
-from mapper.estimate.told import amount
+from mapper.estimate.told import like_whole
 from mapper.job.book import Book
 from mapper.job.plain import to_plain
 from mapper.job.records import Part
@@ -49,7 +49,10 @@ MAIN = (
 # What the owner asks for first, by part.
 FIRST = ("stripped_area", "labour", "stripper", "sludge", "rinse_water")
 FIRST_HEADS = ("Area to strip", "Hours", "Stripper", "Sludge", "Rinse water")
-UNSURE = "* Coats not known: the middle is that of the trials."
+UNSURE = (
+    "* Coats not known: the middle is that of the trials, one for each line, so that such middles "
+    "need not follow from each other by the formulas."
+)
 SCOPES = (
     '"All of it" is the work as if nothing were done yet; "still to do" is what the goes recorded '
     "so far have left. A go whose result is not written down counts as having taken nothing off. A "
@@ -83,8 +86,13 @@ class Worth:
         part = self.data["parts"].get(part_id)
         if not part or not part["lines"]:
             return ()
-        rows = tuple(tuple(row["cells"]) for row in _gel(part["lines"]))
-        foot = (SCOPES, f'Formulas: "{JOB}". The numbers in them stand with each panel.')
+        lines = _gel(part["lines"])
+        rows = tuple(_cells(row) for row in lines)
+        foot = (
+            *_unsure(lines),
+            SCOPES,
+            f'Formulas: "{JOB}". The numbers in them stand with each panel.',
+        )
         table = Table("What the whole part takes", COLUMNS, rows, foot=foot, small=True)
         return (table, *_instead(part["lines"]))
 
@@ -101,7 +109,7 @@ class Worth:
                     tuple(_cells(row) for row in lines),
                     details=tuple(self._detail(row) for row in lines),
                     foot=(
-                        *((UNSURE,) if any(not row["certain"] for row in lines) else ()),
+                        *_unsure(lines),
                         f'Numbers in [ ] are rows of "What it rests on" under "{JOB}"; what counts '
                         "as done is said there too.",
                     ),
@@ -151,9 +159,9 @@ class Worth:
         table = Table(
             "All parts together: all of it, and what is still to do",
             COLUMNS,
-            tuple(tuple(row["cells"]) for row in lines),
+            tuple(_cells(row) for row in lines),
             details=tuple(row["formula"] for row in lines),
-            foot=(SCOPES, *data["how"]),
+            foot=(*_unsure(lines), SCOPES, *data["how"]),
         )
         basis = (text.partition(": ") for text in data["basis"])
         rests = Table(
@@ -222,6 +230,11 @@ def _others(rows: Sequence[Mapping[str, Any]]) -> tuple[Words, ...]:
     return (Words(f"Still to do, in place of gel: by {texts}.", "quiet"),) if said else ()
 
 
+def _unsure(rows: Sequence[Mapping[str, Any]]) -> tuple[str, ...]:
+    """What a * in these rows means; () where there is none."""
+    return () if all(row["certain"] for row in rows) else (UNSURE,)
+
+
 def _cells(row: Mapping[str, Any]) -> tuple[str, ...]:
     what, *values = row["cells"]
     return (what if row["certain"] else f"{what} *", *values)
@@ -236,7 +249,7 @@ def worth_of(book: Book, units: Units, cache: Cache) -> Worth:
         return _job(book, {p: part_worth(book, p, key, units, cache) for p, key in keys.items()},
                     units)  # fmt: skip
 
-    return Worth(cache.value(key_of("estimate", 2, list(keys.values())), made))
+    return Worth(cache.value(key_of("estimate", 3, list(keys.values())), made))
 
 
 def ahead(book: Book, part: Part, units: Units, cache: Cache) -> None:
@@ -247,7 +260,7 @@ def ahead(book: Book, part: Part, units: Units, cache: Cache) -> None:
 def _key(book: Book, part: Part, units: Units) -> str:
     """What the estimate of a part rests on: the part, its entries, and what they name."""
     return key_of(
-        "estimate of a part", 2, units.system, dict(book.shop.settings), to_plain(part),
+        "estimate of a part", 3, units.system, dict(book.shop.settings), to_plain(part),
         numbers_key(book.entries_of(part.id)), [to_plain(i) for i in book.items],
         [to_plain(p) for p in book.positions if p.part_id == part.id],
         [to_plain(f) for f in book.finish_systems],
@@ -332,7 +345,7 @@ def _lines(whole: Sequence[Line], left: Sequence[Line], units: Units) -> list[di
 
 def _line(line: Line, left: Line | None, units: Units) -> dict[str, Any]:
     label = f"of this: {line.label}" if line.within else line.label
-    rest = span(left, units) if left is not None and left.high > 0 else (NOTHING_LEFT, "")
+    rest = span(left, units, line) if left is not None and left.high > 0 else (NOTHING_LEFT, "")
     return {
         "quantity": line.quantity,
         "cells": [label, *span(line, units), *rest],
@@ -345,8 +358,8 @@ def _line(line: Line, left: Line | None, units: Units) -> dict[str, Any]:
     }
 
 
-def span(line: Line, units: Units) -> tuple[str, str]:
+def span(line: Line, units: Units, whole: Line | None = None) -> tuple[str, str]:
     """The middle of a line to the digits that its range leaves, and its low to high:
-    ("12 L", "9.8 to 16 L")."""
-    middle = amount(line.middle, line.unit, units, (line.high - line.low) / 2.0)
-    return middle, told.span(line.low, line.high, line.unit, units)
+    ("12 L", "9.8 to 16 L"). whole: the line of all the work, whose unit it is told in."""
+    like = None if whole is None else like_whole(whole.middle, line.middle)
+    return told.span(line.low, line.middle, line.high, line.unit, units, like)

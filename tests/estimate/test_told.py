@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from mapper.estimate.told import amount, finer, span
+from mapper.estimate.told import amount, finer, like_whole, span
 from mapper.units import Units
 
 M, I = Units("metric"), Units("inch")  # noqa: E741
@@ -41,17 +41,30 @@ def test_an_amount_has_the_unit_of_its_size_and_no_more_digits_than_its_range(
     assert amount(value, unit, I, half) == inch
 
 
-def test_a_range_names_its_unit_once_where_it_is_the_same() -> None:
-    assert span(11.2, 27.5, "L", M) == "11 to 28 L"
-    assert span(0.31, 1.9, "h", M) == "20 min to 1.9 h"
-    assert span(0.2, 0.5, "h", M) == "12 to 30 min"
-    assert span(1e-6, 2e-6, "L", M) == "under 1 ml to under 1 ml"
-    assert span(9.8, 16.1, "L", M) == "10 to 16 L"
-    assert span(1.0, 6.0, "", M) == "1 to 6"
+def test_a_range_has_one_unit_and_names_it_once() -> None:
+    assert span(11.2, 17.57, 27.5, "L", M) == ("18 L", "11 to 28 L")
+    # By its middle: never "21 US fl oz to 0.44 US gal".
+    assert span(0.16 * GALLON, 0.26 * GALLON, 0.44 * GALLON, "L", I) == (
+        "0.26 US gal",
+        "0.16 to 0.44 US gal",
+    )
+    assert span(0.31, 0.9, 1.9, "h", M) == ("54 min", "20 to 110 min")
+    assert span(0.2, 0.3, 0.5, "h", M) == ("18 min", "12 to 30 min")
+    assert span(1e-6, 2e-6, 3e-6, "L", M) == ("under 1 ml", "under 1 ml")
+    assert span(1.0, 3.0, 6.0, "", M) == ("3", "1 to 6")
+    assert span(0.0, 0.0, 11.0, "h", M) == ("0 h", "0 to 11 h")
+
+
+def test_what_is_left_is_read_beside_the_whole() -> None:
+    whole, left = 0.26 * GALLON, 0.234 * GALLON
+    assert amount(left, "L", I, like=like_whole(whole, left)) == "0.234 US gal"
+    assert amount(0.01 * GALLON, "L", I, like=like_whole(whole, 0.01 * GALLON)) == "1.3 US fl oz"
 
 
 def test_small_lengths_stand_in_the_finer_unit() -> None:
     assert finer(0.022, "m", I) == (pytest.approx(22.0), "mm")
     assert finer(8.4, "m", I) == (8.4, "m")
     assert finer(0.0, "L", M) == (0.0, "L")
+    assert finer(0.87, "mm", M) == (0.87, "mm")
+    assert finer(0.87, "mm", I) == (870.0, "um")
     assert finer(5.0, "m2/h", M) == (5.0, "m2/h")
