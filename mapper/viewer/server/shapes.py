@@ -135,7 +135,7 @@ def _grid(label: str, lines: BaseGeometry) -> dict[str, Any]:
 
 
 def _seam(here: Array, there: Array) -> dict[str, Any]:
-    """Both polylines of a glued chart edge with the same points left out, so that they stay pairs."""
+    """Both polylines of a glued chart edge, the same points left out of either: they stay pairs."""
     keep = {0, len(here) - 1}
     for side in (here, there):
         kept = shapely.get_coordinates(shapely.simplify(shapely.LineString(side), COARSE))

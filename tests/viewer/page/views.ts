@@ -3,7 +3,8 @@
 import { AirframeView } from "../../../mapper/viewer/page/src/views/airframe.ts";
 import { PartViews, type DrawnItem, type Under } from "../../../mapper/viewer/page/src/views/partviews.ts";
 import { parseShape, type LoadedShape } from "../../../mapper/viewer/page/src/lib/shape.ts";
-import type { Shape } from "../../../mapper/viewer/page/src/wire.ts";
+import { ringsBeyond } from "../../../mapper/viewer/page/src/views/sketch.ts";
+import type { Flat, Shape } from "../../../mapper/viewer/page/src/wire.ts";
 
 class Bench {
   views: PartViews;
@@ -70,6 +71,11 @@ class Bench {
   }
 
   readonly parse = parseShape;
+
+  /** The brush's ring on charts beyond the one that holds the place. */
+  ringsBeyond(at: Flat, radius: number): Flat[][] {
+    return ringsBeyond(this.views["model"]!, at, radius);
+  }
 
   /** Colour of the 3D picture at CSS px of the page. */
   pixel(x: number, y: number): number[] {

@@ -6,8 +6,8 @@ import { Area, boxOf, grown, holds, type Box } from "./plane.ts";
 
 /** How far (mm) beside an edge its chart is looked for. */
 const BESIDE = 0.3;
-/** A disc goes over so many edges one after the other: enough for a narrow chart between two. */
-const MOST_EDGES = 2;
+/** A disc goes over so many edges one after the other: round the tip of a body of eight charts. */
+const MOST_EDGES = 4;
 
 interface Edge {
   here: readonly Flat[];

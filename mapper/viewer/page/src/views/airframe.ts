@@ -6,6 +6,8 @@ import { AirframePicture, type Drawn } from "./airpicture.ts";
 import type { Vec3 } from "./camera.ts";
 import { compass, cornerOf, isSmall, scaleBar } from "./furniture.ts";
 import { Gestures } from "./gestures.ts";
+import { Orbit } from "./orbit.ts";
+import { showAll } from "./stage.ts";
 import { legend } from "./airlegend.ts";
 import { nameParts } from "./airnames.ts";
 import { coloursOf, Placer, write, type Colours } from "./labels.ts";
@@ -27,11 +29,11 @@ export interface AirframeEvents {
   onNote?(words: string): void;
 }
 
-const REST_MS = 130;
 const STATES: PartState[] = ["untouched", "open", "inspected", "stripped"];
 export class AirframeView {
   private readonly root: HTMLDivElement;
   private readonly pane: HTMLDivElement;
+  private readonly all: HTMLButtonElement;
   private readonly pen: CanvasRenderingContext2D;
   private readonly picture: AirframePicture;
   private readonly gestures: Gestures;
@@ -45,13 +47,10 @@ export class AirframeView {
   private middles: Vec3[] = [];
   private units: LengthUnits = "metric";
   private fitted = "";
-  private resting = true;
-  private timer = 0;
   private frame = 0;
-  private pivot: Vec3 | null = null;
+  private readonly orbit: Orbit;
+  /** Somebody has moved it. */
   private touched = false;
-  /** What somebody brought into sight by hand; null while everything is shown. */
-  private sight: [number, number] | null = null;
 
   constructor(host: HTMLElement, private readonly events: AirframeEvents) {
     const doc = host.ownerDocument;
@@ -77,21 +76,24 @@ export class AirframeView {
       one.style.pointerEvents = "none";
       one.setAttribute("aria-hidden", "true");
     }
-    this.root.append(canvas, over, this.pane);
+    this.all = showAll(doc, () => this.fit());
+    this.root.append(canvas, over, this.pane, this.all);
     host.append(this.root);
     const pen = over.getContext("2d");
     if (!pen) throw new Error("This browser cannot draw on a canvas.");
     this.pen = pen;
     this.picture = new AirframePicture(canvas);
+    this.orbit = new Orbit(this.picture.camera, (x, y) => this.picture.depthAt(x, y), () => this.soon());
     this.gestures = new Gestures(this.pane, this.hands());
     this.pane.addEventListener("keydown", (event) => this.key(event), { signal: this.stop.signal });
     canvas.addEventListener("webglcontextlost", (event) => {
       event.preventDefault();
-      this.picture.lose();
+      this.picture.lost = true;
+      this.picture.forget();
       this.soon();
     }, { signal: this.stop.signal });
     canvas.addEventListener("webglcontextrestored", () => {
-      this.picture.regain();
+      this.picture.lost = false;
       this.soon();
     }, { signal: this.stop.signal });
     this.sizes = new ResizeObserver(() => this.resize());
@@ -133,7 +135,6 @@ export class AirframeView {
   }
 
   fit(): void {
-    this.sight = null;
     const { camera } = this.picture;
     const boxes = this.shown().map((i) => {
       const { radius } = ballOf(this.parts[i]!.shape.skins);
@@ -157,12 +158,12 @@ export class AirframeView {
       });
     });
     camera.fitPoints(Float32Array.from(points));
-    this.moved();
+    this.orbit.fitted();
   }
 
   dispose(): void {
     cancelAnimationFrame(this.frame);
-    clearTimeout(this.timer);
+    this.orbit.dispose();
     this.stop.abort();
     this.sizes.disconnect();
     this.gestures.dispose();
@@ -185,11 +186,7 @@ export class AirframeView {
   }
 
   private hands(): ConstructorParameters<typeof Gestures>[1] {
-    const { camera } = this.picture;
-    const about = (x: number, y: number): void => {
-      const depth = this.picture.depthAt(x, y);
-      this.pivot = depth === null ? null : camera.unproject(x, y, depth);
-    };
+    const { orbit } = this;
     return {
       draws: () => false,
       begin: () => undefined,
@@ -200,42 +197,33 @@ export class AirframeView {
         const part = this.partAt(x, y);
         if (part) this.events.onPart(part.id);
       },
-      hover: (x, y) => {
-        const id = this.partAt(x, y)?.id ?? null;
-        if (id === this.over) return;
-        this.over = id;
-        this.events.onOver?.(id);
-        this.soon();
-      },
-      leave: () => {
-        this.over = null;
-        this.events.onOver?.(null);
-        this.soon();
-      },
+      hover: (x, y) => this.hover(this.partAt(x, y)?.id ?? null),
+      leave: () => this.hover(null),
       turn: (dx, dy) => {
-        camera.turnAbout(dx, dy, this.pivot ?? camera.target);
-        this.moved(true);
+        this.touched = true;
+        orbit.turn(dx, dy);
       },
       pan: (dx, dy) => {
-        camera.pan(dx, dy, camera.distance);
-        this.sight = camera.sight;
-        this.moved(true);
+        this.touched = true;
+        orbit.pan(dx, dy);
       },
       zoom: (factor, x, y) => {
-        if (!this.pivot && this.resting) about(x, y);
-        camera.zoom(factor, this.pivot ?? camera.unproject(x, y, camera.distance));
-        this.sight = camera.sight;
-        this.moved(true);
+        this.touched = true;
+        orbit.zoom(factor, x, y);
       },
-      steer: (begins, x, y) => {
-        this.pivot = null;
-        if (begins) about(x, y);
-      },
+      steer: (begins, x, y) => orbit.steer(begins, x, y),
     };
   }
 
+  private hover(id: string | null): void {
+    if (id === this.over) return;
+    this.over = id;
+    this.events.onOver?.(id);
+    this.soon();
+  }
+
   private partAt(x: number, y: number): AirframePart | null {
-    if (!this.resting) return null;
+    if (!this.orbit.resting) return null;
     const number = this.picture.partAt(x, y);
     return number > 0 ? (this.parts[number - 1] ?? null) : null;
   }
@@ -247,32 +235,21 @@ export class AirframeView {
       ArrowLeft: [-24, 0], ArrowRight: [24, 0], ArrowUp: [0, -24], ArrowDown: [0, 24],
     };
     const arrow = arrows[event.key];
-    if (arrow && event.shiftKey) camera.pan(-arrow[0], -arrow[1], camera.distance);
-    else if (arrow) camera.turn(...arrow);
-    else if (event.key === "+" || event.key === "=") camera.zoom(1.2);
-    else if (event.key === "-") camera.zoom(1 / 1.2);
+    const { orbit } = this;
+    if (arrow && event.shiftKey) orbit.pan(-arrow[0], -arrow[1]);
+    else if (arrow) orbit.turn(...arrow);
+    else if (event.key === "+" || event.key === "=") orbit.zoom(1.2, camera.width / 2, camera.height / 2);
+    else if (event.key === "-") orbit.zoom(1 / 1.2, camera.width / 2, camera.height / 2);
     else if (event.key === "0" || event.key === "Home") this.fit();
     else if (event.key === "Enter" || event.key === " ") {
+      orbit.rest();
       this.draw();
       const part = this.partAt(camera.width / 2, camera.height / 2);
       if (part) this.events.onPart(part.id);
       else this.events.onNote?.("No part lies in the middle of the view.");
     } else return;
-    if (event.key === "+" || event.key === "=" || event.key === "-" || event.shiftKey) this.sight = camera.sight;
+    this.touched = true;
     event.preventDefault();
-    this.moved(true);
-  }
-
-  private moved(byHand = false): void {
-    this.touched ||= byHand;
-    this.resting = false;
-    clearTimeout(this.timer);
-    this.timer = window.setTimeout(() => {
-      this.resting = true;
-      this.pivot = null;
-      this.soon();
-    }, REST_MS);
-    this.soon();
   }
 
   private resize(): void {
@@ -284,11 +261,7 @@ export class AirframeView {
     const { camera } = this.picture;
     // The legend, the scale and the button for the skins have their corners.
     camera.room = height < 500 ? [52, 6, 40, 6] : [20, 20, 50, 20];
-    if (!this.sight) this.fit();
-    else {
-      camera.keep(this.sight);
-      this.moved();
-    }
+    this.orbit.reshaped(() => this.fit());
     this.draw();
   }
 
@@ -300,9 +273,10 @@ export class AirframeView {
     cancelAnimationFrame(this.frame);
     this.frame = 0;
     const colours = coloursOf(this.root);
+    this.all.hidden = !this.orbit.away;
     const chosen = this.over ?? this.chosen;
     const number = chosen === null ? 0 : this.parts.findIndex((part) => part.id === chosen) + 1;
-    this.picture.draw(number, this.resting);
+    this.picture.draw(number, this.orbit.resting);
     const ratio = this.pen.canvas.width / Math.max(1, this.root.clientWidth);
     this.pen.setTransform(ratio, 0, 0, ratio, 0, 0);
     const { width, height } = this.picture.camera;
@@ -327,7 +301,7 @@ export class AirframeView {
       legend(pen, placer, new Set(shown.map((part) => part.state)), shown.some((part) => part.off), colours);
     }
     // While it turns nobody reads, and names that jump are worse than none.
-    if (!this.resting) return;
+    if (!this.orbit.resting) return;
     const named = this.shown().map((i) => {
       const { name = "", off = false } = this.parts[i]!;
       return { number: i + 1, words: off && name ? `${name} (taken off)` : name, off };

@@ -1,11 +1,11 @@
 // The picture of the airframe: parts with a number each, so that a tap knows its part.
 
 import type { LoadedShape } from "../lib/shape.ts";
-import { EDGE_FRAGMENT, PART_FRAGMENT, PART_VERTEX } from "./airshaders.ts";
-import { Camera, type Vec3 } from "./camera.ts";
-import { Mesh, normalsOf, openGl, Program, Target, type GL } from "./gl.ts";
-import { QUAD_VERTEX } from "./shaders.ts";
-import { lightFrom } from "./picture.ts";
+import { EDGE_FRAGMENT, PART_FRAGMENT } from "./airshaders.ts";
+import type { Vec3 } from "./camera.ts";
+import { Mesh, normalsOf, Program, type GL, type Target } from "./gl.ts";
+import { MESH_VERTEX, QUAD_VERTEX } from "./shaders.ts";
+import { StoredPicture } from "./stored.ts";
 
 export interface Drawn {
   key: string;
@@ -30,43 +30,22 @@ export interface Spot {
 
 /** Places looked at for what is seen of each part. */
 const LOOKED = 60_000;
+/** By state. */
 const COLOURS: Vec3[] = [[0.86, 0.83, 0.76], [0.93, 0.66, 0.62], [0.7, 0.87, 0.74], [0.92, 0.94, 0.96]];
-const MOST_PIXELS = 4_200_000;
 
-export class AirframePicture {
-  readonly camera = new Camera();
-  private readonly gl: GL | null;
-  private lost = false;
-  private ratio = 1;
-  private width = 1;
-  private height = 1;
+export class AirframePicture extends StoredPicture {
   private program: Program | null = null;
   private edges: Program | null = null;
-  private target: Target | null = null;
   private parts: Drawn[] = [];
   private meshes = new Map<LoadedShape, Mesh[]>();
-  private numbers = new Uint32Array(0);
   private floats = new Float32Array(0);
-  /** What the stored image shows, and whether it was read back. */
-  private shown = "";
+  /** Whether the integer image of what is shown was read back. */
   private read = false;
   private found: Map<number, Spot> | null = null;
 
-  constructor(private readonly canvas: HTMLCanvasElement) {
-    this.gl = openGl(canvas);
-  }
-
-  get works(): boolean {
-    return this.gl !== null && !this.lost;
-  }
-
-  get hasGl(): boolean {
-    return this.gl !== null;
-  }
-
   set(parts: Drawn[]): void {
     this.parts = parts;
-    this.shown = "";
+    this.stale();
     const used = new Set(parts.map((part) => part.shape));
     for (const [shape, meshes] of this.meshes) {
       if (used.has(shape)) continue;
@@ -75,87 +54,46 @@ export class AirframePicture {
     }
   }
 
-  resize(width: number, height: number, ratio: number): void {
-    this.ratio = Math.min(ratio, Math.sqrt(MOST_PIXELS / Math.max(width * height, 1)));
-    this.width = Math.max(1, Math.round(width * this.ratio));
-    this.height = Math.max(1, Math.round(height * this.ratio));
-    this.camera.width = Math.max(1, width);
-    this.camera.height = Math.max(1, height);
-    this.camera.update();
-    this.shown = "";
-  }
-
-  lose(): void {
-    this.lost = true;
-    this.program = this.edges = this.target = null;
+  override forget(): void {
+    super.forget();
+    this.program = this.edges = null;
     this.meshes.clear();
-    this.shown = "";
   }
 
-  regain(): void {
-    this.lost = false;
-  }
-
+  /** Draws what is to be seen; what is asked of it is read back only when the camera rests. */
   draw(chosen: number, resting: boolean): void {
     const gl = this.gl;
     if (!gl || this.lost) return;
-    this.program ??= new Program(gl, PART_VERTEX, PART_FRAGMENT);
-    this.edges ??= new Program(gl, QUAD_VERTEX, EDGE_FRAGMENT);
-    if (this.canvas.width !== this.width || this.canvas.height !== this.height) {
-      this.canvas.width = this.width;
-      this.canvas.height = this.height;
-    }
-    if (!this.target || this.target.width !== this.width || this.target.height !== this.height) {
-      this.target?.dispose();
-      this.target = new Target(gl, this.width, this.height);
-      this.shown = "";
-    }
-    if (this.shown !== this.camera.key()) this.render(gl, this.program, this.target);
+    const target = this.sized(gl);
+    if (!this.fresh) this.render(gl, target);
     if (resting && !this.read) {
-      const count = this.width * this.height * 4;
-      if (this.numbers.length !== count) {
-        this.numbers = new Uint32Array(count);
-        this.floats = new Float32Array(this.numbers.buffer);
-      }
-      this.target.read(this.numbers);
+      const numbers = this.readBack(target);
+      this.floats = new Float32Array(numbers.buffer);
       this.read = true;
       this.found = null;
     }
+    this.edges ??= new Program(gl, QUAD_VERTEX, EDGE_FRAGMENT);
     const edges = this.edges;
-    gl.bindFramebuffer(gl.FRAMEBUFFER, null);
-    gl.viewport(0, 0, this.width, this.height);
-    gl.useProgram(edges.id);
-    [this.target.shaded, this.target.picks].forEach((texture, i) => {
-      gl.activeTexture(gl.TEXTURE0 + i);
-      gl.bindTexture(gl.TEXTURE_2D, texture);
+    this.lay(gl, edges, { shaded: target.shaded, picks: target.picks }, () => {
+      gl.uniform1ui(edges.at("chosen"), chosen);
+      gl.uniform1f(edges.at("ratio"), this.ratio);
+      gl.uniform3f(edges.at("focus"), 0.04, 0.34, 0.72);
     });
-    gl.uniform1i(edges.at("shaded"), 0);
-    gl.uniform1i(edges.at("picks"), 1);
-    gl.uniform1ui(edges.at("chosen"), chosen);
-    gl.uniform1f(edges.at("ratio"), this.ratio);
-    gl.uniform3f(edges.at("focus"), 0.04, 0.34, 0.72);
-    gl.drawArrays(gl.TRIANGLES, 0, 3);
-    gl.activeTexture(gl.TEXTURE0);
   }
 
-  private render(gl: GL, program: Program, target: Target): void {
-    const { camera } = this;
-    camera.update();
-    target.begin();
-    gl.useProgram(program.id);
-    gl.uniformMatrix4fv(program.at("matrix"), false, camera.matrix);
-    gl.uniform3fv(program.at("back"), lightFrom(camera, [0, 0]));
-    gl.uniform3fv(program.at("light"), lightFrom(camera, [-0.4, 0.9]));
-    for (const part of this.parts) {
-      gl.uniform1ui(program.at("part"), part.number);
-      gl.uniform1ui(program.at("state"), part.state);
-      gl.uniform3fv(program.at("shift"), part.shift);
-      gl.uniform3fv(program.at("colour"), COLOURS[part.state] ?? COLOURS[0]!);
-      gl.uniform1i(program.at("off"), part.off ? 1 : 0);
-      for (const mesh of this.meshesOf(gl, part.shape)) mesh.draw();
-    }
-    gl.disable(gl.DEPTH_TEST);
-    this.shown = camera.key();
+  private render(gl: GL, target: Target): void {
+    this.program ??= new Program(gl, MESH_VERTEX, PART_FRAGMENT);
+    const program = this.program;
+    this.store(gl, program, target, () => {
+      for (const part of this.parts) {
+        gl.uniform1ui(program.at("part"), part.number);
+        gl.uniform1ui(program.at("state"), part.state);
+        gl.uniform3fv(program.at("shift"), part.shift);
+        gl.uniform3fv(program.at("colour"), COLOURS[part.state] ?? COLOURS[0]!);
+        gl.uniform1i(program.at("off"), part.off ? 1 : 0);
+        for (const mesh of this.meshesOf(gl, part.shape)) mesh.draw();
+      }
+    });
     this.read = false;
   }
 
@@ -237,10 +175,8 @@ export class AirframePicture {
     return at >= 0 && this.numbers[at + 2]! > 0 ? this.floats[at + 3]! : null;
   }
 
-  dispose(): void {
+  override dispose(): void {
     this.set([]);
-    this.target?.dispose();
-    this.gl?.getExtension("WEBGL_lose_context")?.loseContext();
-    this.lost = true;
+    super.dispose();
   }
 }

@@ -1,18 +1,5 @@
 // Shaders of the whole airframe: parts with their state, told by pattern and colour alike.
 
-export const PART_VERTEX = `#version 300 es
-layout(location = 0) in vec3 point;
-layout(location = 2) in vec4 normal;
-uniform mat4 matrix;
-uniform vec3 shift;
-out vec3 turned;
-out float depth;
-void main() {
-  gl_Position = matrix * vec4(point + shift, 1.0);
-  turned = normal.xyz;
-  depth = gl_Position.w;
-}`;
-
 export const PART_FRAGMENT = `#version 300 es
 precision highp float;
 precision highp int;

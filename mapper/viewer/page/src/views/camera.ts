@@ -202,6 +202,13 @@ export class Camera {
     return [dot(this.right), -dot(this.up)];
   }
 
+  /** Unit direction from the target to the eye, turned aside and up by these shares: of a light. */
+  towards(aside: number, up: number): Vec3 {
+    const v = [0, 1, 2].map((i) => this.back[i]! + aside * this.right[i]! + up * this.up[i]!);
+    const size = Math.hypot(...v);
+    return v.map((one) => one / size) as Vec3;
+  }
+
   key(): string {
     return [...this.target, this.azimuth, this.elevation, this.distance, this.width, this.height].join();
   }

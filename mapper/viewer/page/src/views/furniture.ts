@@ -58,7 +58,7 @@ export interface Arrow {
 
 /** Whether a view has room for small furniture only. */
 export function isSmall({ width, height }: { width: number; height: number }): boolean {
-  return width < 360 || height < 260;
+  return width < 460 || height < 300;
 }
 
 /** Where in a view its arrows stand: in a corner at the right, at the foot or above. */
@@ -66,7 +66,7 @@ export function cornerOf(
   { width, height }: { width: number; height: number }, above = false,
 ): { x: number; y: number; reach: number } {
   const reach = isSmall({ width, height }) ? 19 : 30;
-  const [aside, up] = reach < 30 ? [72, 38] : [104, 52];
+  const [aside, up] = reach < 30 ? [86, 40] : [104, 52];
   return { x: width - aside, y: above ? up : height - up, reach };
 }
 

@@ -51,7 +51,7 @@ export class PartViews {
   private cross: PaneView | null = null;
 
   constructor(host: HTMLElement, private readonly events: ViewEvents) {
-    this.stage = new Stage(host, () => this.resize());
+    this.stage = new Stage(host, () => this.resize(), (view) => (view === "3d" ? this.space : this.flat).fit());
     const { vectors, live, glCanvas } = this.stage;
     const model = () => this.model;
     const drawing = () => this.drawing();
@@ -123,6 +123,7 @@ export class PartViews {
     this.sceneNow();
     this.space.show(this.models, this.active, model.header.faces.indexOf(face) === 1 ? 1 : 0);
     this.flat.camera.flips = model.flips(face);
+    if (moved) this.arrange(); // another part may be shown larger the other way
     if (turned) this.space.lookAtFace(!moved);
     if (moved) this.flat.fit();
     this.label();
@@ -189,17 +190,15 @@ export class PartViews {
     this.flat.fit();
   }
 
-  /** Closes the polygon or ends the line that is being drawn. */
+  // What the buttons beside the views do as the keys do.
   finish(): void {
     this.tools.finish();
   }
 
-  /** Forgets what is being drawn; false when nothing was. */
   cancel(): boolean {
     return this.tools.cancel();
   }
 
-  /** Takes the last corner back; false when there is none. */
   back(): boolean {
     return this.tools.back();
   }
@@ -337,13 +336,18 @@ export class PartViews {
   }
 
   private resize(): void {
-    const three = this.space.picture.hasGl;
-    const { space, flat } = this.stage.layout(three);
-    this.space.place(space, this.stage.ratio);
-    this.flat.place(flat, this.stage.ratio);
+    this.arrange();
     this.all();
     // Sizing a canvas empties it: nobody should see it empty.
     this.flush();
+  }
+
+  private arrange(): void {
+    const three = this.space.picture.hasGl;
+    const [x0, y0, x1, y1] = this.model?.header.bounds ?? [0, 0, 1, 1];
+    const { space, flat } = this.stage.layout(three, (x1 - x0) / Math.max(y1 - y0, 1e-3));
+    this.space.place(space, this.stage.ratio);
+    this.flat.place(flat, this.stage.ratio);
   }
 
   private all(): void {
@@ -381,6 +385,8 @@ export class PartViews {
       this.events.onUnder(this.under(view, x, y, 8));
     }
     const { spaceTop, flatTop, ratio } = this.stage;
+    this.stage.spaceAll.hidden = !this.space.away || !this.space.picture.works;
+    this.stage.flatAll.hidden = !this.flat.away;
     const { model, tools, cross, scene } = this;
     drawSketch(flatTop, ratio, this.flat, model, tools, cross, scene.colours);
     if (this.space.picture.works) drawSketch(spaceTop, ratio, this.space, model, tools, cross, scene.colours);

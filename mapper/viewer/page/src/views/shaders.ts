@@ -1,21 +1,23 @@
 // The shaders of the 3D picture.
 
-/** Draws a skin: its shade, and as bits of integers the flat place, which skin and face, depth. */
+/** Corners of a skin; `shift` (nothing if it is not set) takes a part to its place on the airframe. */
 export const MESH_VERTEX = `#version 300 es
 layout(location = 0) in vec3 point;
 layout(location = 1) in vec2 flatPlace;
 layout(location = 2) in vec4 normal;
 uniform mat4 matrix;
+uniform vec3 shift;
 out vec2 place;
 out vec3 turned;
 out float depth;
 void main() {
-  gl_Position = matrix * vec4(point, 1.0);
+  gl_Position = matrix * vec4(point + shift, 1.0);
   place = flatPlace;
   turned = normal.xyz;
   depth = gl_Position.w;
 }`;
 
+/** The shade of a skin, and as bits of integers the flat place, which skin and face, depth. */
 export const MESH_FRAGMENT = `#version 300 es
 precision highp float;
 precision highp int;

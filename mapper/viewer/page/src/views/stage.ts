@@ -1,5 +1,5 @@
-// The canvases of the two views on their host, and where each view lies: side by side on a wide host,
-// one above the other on a tall one.
+// The canvases of the two views on their host, and where each view lies: side by side or one above
+// the other, whichever shows the part larger.
 
 import type { Port } from "./flatdraw.ts";
 import { Tiles } from "./tiles.ts";
@@ -19,6 +19,9 @@ export class Stage {
   readonly flatTop: Tiles;
   readonly spacePane: HTMLDivElement;
   readonly flatPane: HTMLDivElement;
+  /** Buttons that bring all of it into sight again; there while something else is. */
+  readonly spaceAll: HTMLButtonElement;
+  readonly flatAll: HTMLButtonElement;
   ratio = 1;
   width = 0;
   height = 0;
@@ -26,7 +29,7 @@ export class Stage {
   private readonly sizes: ResizeObserver;
   private readonly stop = new AbortController();
 
-  constructor(host: HTMLElement, resized: () => void) {
+  constructor(host: HTMLElement, resized: () => void, all: (view: "3d" | "flat") => void) {
     const doc = host.ownerDocument;
     this.root = doc.createElement("div");
     this.root.className = "views-stage";
@@ -52,6 +55,9 @@ export class Stage {
     this.flatTop = layer("1");
     this.spacePane = this.pane(doc, "view-3d", "Part in 3D");
     this.flatPane = this.pane(doc, "view-flat", "Flat map of the part");
+    this.spaceAll = showAll(doc, () => all("3d"));
+    this.flatAll = showAll(doc, () => all("flat"));
+    this.root.append(this.spaceAll, this.flatAll);
     host.append(this.root);
     this.sizes = new ResizeObserver(() => resized());
     this.sizes.observe(this.root);
@@ -86,13 +92,16 @@ export class Stage {
     );
   }
 
-  /** Sizes everything to the host; the places of both views. three: whether there is a 3D view. */
-  layout(three: boolean): { space: Port; flat: Port } {
+  /** Sizes everything to the host; the places of both views. three: whether there is a 3D view; long:
+   * how many times longer than high the part's map is. */
+  layout(three: boolean, long: number): { space: Port; flat: Port } {
     const { clientWidth: width, clientHeight: height } = this.root;
     this.width = width;
     this.height = height;
     this.ratio = Math.min(MOST_RATIO, devicePixelRatio || 1);
-    this.stacked = width < height * 1.05;
+    // How large the map is in a view of such a size.
+    const size = (w: number, h: number): number => Math.min(w / long, h);
+    this.stacked = size(width, height / 2) > 1.1 * size(width / 2, height);
     let space: Port, flat: Port;
     if (!three) {
       space = { left: 0, top: 0, width: 0, height: 0 };
@@ -114,6 +123,9 @@ export class Stage {
     this.spaceTop.place(space, this.ratio);
     this.flatTop.place(flat, this.ratio);
     put(this.flatPane, flat);
+    for (const [button, port] of [[this.spaceAll, space], [this.flatAll, flat]] as const) {
+      Object.assign(button.style, { left: `${port.left + 8}px`, top: `${port.top + 8}px` });
+    }
     this.spacePane.hidden = !three;
     return { space, flat };
   }
@@ -123,6 +135,17 @@ export class Stage {
     this.sizes.disconnect();
     this.root.remove();
   }
+}
+
+/** The way back for who has no keyboard, and for who cannot pinch in gloves. */
+export function showAll(doc: Document, work: () => void): HTMLButtonElement {
+  const button = doc.createElement("button");
+  button.type = "button";
+  button.className = "view-all";
+  button.textContent = "Show all";
+  button.hidden = true;
+  button.addEventListener("click", work);
+  return button;
 }
 
 /** For the eye alone: pointers and screen readers meet the panes. */

@@ -9,6 +9,7 @@ import { isSmall } from "./furniture.ts";
 import { tokenOf } from "./items.ts";
 import { SheetLayer } from "./layer.ts";
 import { pathOf, type SkinModel } from "./model.ts";
+import { Orbit } from "./orbit.ts";
 import { drawOver, Over, sagOf, standingLines, type Standing } from "./over.ts";
 import { paintShapes, paintStroke, waysOf } from "./paint.ts";
 import type { Drawing, PaneView } from "./pane.ts";
@@ -16,9 +17,6 @@ import { Picture, type PixelBox } from "./picture.ts";
 import type { Hit } from "./strokes.ts";
 
 type Pen = CanvasRenderingContext2D;
-
-/** The camera rests when it has not moved for so long. */
-const REST_MS = 130;
 
 export class SpaceView implements PaneView {
   readonly port: Port = { left: 0, top: 0, width: 1, height: 1 };
@@ -28,13 +26,9 @@ export class SpaceView implements PaneView {
   private readonly fine = new SheetLayer(2048);
   private roughStale = true;
   private window: Box = [0, 0, 1, 1];
-  private resting = true;
-  private timer = 0;
-  private pivot: Vec3 | null = null;
+  private readonly orbit: Orbit;
   private standing: { model: SkinModel; lines: Standing[] } | null = null;
   private dirty: PixelBox | null = null;
-  /** What somebody brought into sight by hand; null while everything is shown. */
-  private sight: [number, number] | null = null;
 
   constructor(
     canvas: HTMLCanvasElement,
@@ -45,6 +39,8 @@ export class SpaceView implements PaneView {
     private readonly soon: (what: "view" | "paint") => void,
   ) {
     this.picture = new Picture(canvas);
+    const depthAt = (x: number, y: number) => this.picture.picks?.at(x, y)?.depth ?? null;
+    this.orbit = new Orbit(this.picture.camera, depthAt, () => this.soon("view"));
   }
 
   private get face(): number {
@@ -59,13 +55,7 @@ export class SpaceView implements PaneView {
     this.picture.resize(port.width, port.height, ratio);
     // The scale bar and the arrows are at the foot.
     this.picture.camera.room = isSmall(port) ? [6, 6, 34, 6] : [16, 16, 52, 16];
-    // A form that opens beside it, or a screen that is turned, leaves in sight what was in sight.
-    if (!other || !port.width) return;
-    if (!this.sight) this.fit();
-    else {
-      this.picture.camera.keep(this.sight);
-      this.moved();
-    }
+    if (other && port.width) this.orbit.reshaped(() => this.fit());
   }
 
   show(models: readonly SkinModel[], active: number, face: number): void {
@@ -76,7 +66,6 @@ export class SpaceView implements PaneView {
   fit(): void {
     const model = this.model();
     if (!model) return;
-    this.sight = null;
     const { camera } = this.picture;
     const skins = this.all().map((one) => one.skin);
     const own = ballOf([model.skin]), whole = ballOf(skins);
@@ -84,7 +73,7 @@ export class SpaceView implements PaneView {
     const alone = own.radius < 0.5 * whole.radius;
     camera.fit(whole.middle, whole.radius);
     camera.fitPoints(alone ? model.skin.points : joinedPoints(skins.map((skin) => skin.points)));
-    this.moved();
+    this.orbit.fitted();
   }
 
   /** Looks at the face in view from where most of it is turned to the eye; `kept`: only if little of
@@ -129,22 +118,10 @@ export class SpaceView implements PaneView {
     } else this.fit();
   }
 
-  private moved(): void {
-    this.resting = false;
-    clearTimeout(this.timer);
-    this.timer = window.setTimeout(() => {
-      this.resting = true;
-      this.pivot = null;
-      this.soon("view");
-    }, REST_MS);
-    this.soon("view");
-  }
-
   /** The stored picture and its picks, as the camera stands. */
   rest(): void {
     if (this.picture.picks && this.picture.fresh) return;
-    clearTimeout(this.timer);
-    this.resting = true;
+    this.orbit.rest();
     this.redraw();
   }
 
@@ -155,7 +132,7 @@ export class SpaceView implements PaneView {
     this.vectors.setTransform(this.ratio, 0, 0, this.ratio, 0, 0);
     this.vectors.clearRect(left, top, width, height);
     if (!model || !drawing || !this.picture.works) return;
-    if (!this.resting) {
+    if (!this.orbit.resting) {
       if (this.roughStale) this.fill(this.rough, grown(model.header.bounds, 1), 1e9);
       this.roughStale = false;
       this.picture.render(this.rough);
@@ -168,8 +145,8 @@ export class SpaceView implements PaneView {
     }
     if (this.standing?.model !== model) this.standing = { model, lines: standingLines(model) };
     drawOver(
-      this.vectors, this.ratio, this.port, this.picture.camera, this.resting ? this.picture.picks : null,
-      drawing.scene, this.standing.lines, this.resting ? this.window : model.header.bounds,
+      this.vectors, this.ratio, this.port, this.picture.camera, this.orbit.resting ? this.picture.picks : null,
+      drawing.scene, this.standing.lines, this.orbit.resting ? this.window : model.header.bounds,
     );
   }
 
@@ -250,7 +227,7 @@ export class SpaceView implements PaneView {
   }
 
   private over(): Over {
-    return new Over(this.vectors, this.picture.camera, this.resting ? this.picture.picks : null, this.face);
+    return new Over(this.vectors, this.picture.camera, this.orbit.resting ? this.picture.picks : null, this.face);
   }
 
   toView(flat: Flat): readonly [number, number] | null {
@@ -321,7 +298,7 @@ export class SpaceView implements PaneView {
 
   repaint(): void {
     this.roughStale = true;
-    if (!this.resting || !this.picture.works) return;
+    if (!this.orbit.resting || !this.picture.works) return;
     const model = this.model();
     if (model) this.sharpen(model);
     this.picture.compose(this.fine, null);
@@ -334,32 +311,24 @@ export class SpaceView implements PaneView {
   }
 
   steer(begins: boolean, x: number, y: number): void {
-    this.pivot = null;
-    if (!begins) return;
-    const pick = this.resting ? this.picture.picks?.at(x, y) : null;
-    if (pick) this.pivot = this.picture.camera.unproject(x, y, pick.depth);
+    this.orbit.steer(begins, x, y);
   }
 
   turn(dx: number, dy: number): void {
-    const { camera } = this.picture;
-    camera.turnAbout(dx, dy, this.pivot ?? camera.target);
-    this.moved();
+    this.orbit.turn(dx, dy);
   }
 
   pan(dx: number, dy: number): void {
-    const { camera } = this.picture;
-    camera.pan(dx, dy, camera.distance);
-    this.sight = camera.sight;
-    this.moved();
+    this.orbit.pan(dx, dy);
   }
 
   zoom(factor: number, x: number, y: number): void {
-    const { camera } = this.picture;
-    if (!this.pivot && this.resting) this.steer(true, x, y);
-    const at = this.pivot ?? camera.unproject(x, y, camera.distance);
-    camera.zoom(factor, at);
-    this.sight = camera.sight;
-    this.moved();
+    this.orbit.zoom(factor, x, y);
+  }
+
+  /** Whether something else than all of it is in sight. */
+  get away(): boolean {
+    return this.orbit.away;
   }
 
   turnTo(flat: Flat): void {
@@ -370,12 +339,11 @@ export class SpaceView implements PaneView {
     model.locator.normal(normal);
     const sign = model.hand * (this.face ? -1 : 1);
     this.picture.camera.face(point, normal.map((v) => v * sign) as Vec3);
-    this.sight = this.picture.camera.sight;
-    this.moved();
+    this.orbit.chosen();
   }
 
   dispose(): void {
-    clearTimeout(this.timer);
+    this.orbit.dispose();
     this.picture.dispose();
   }
 }

@@ -45,6 +45,11 @@ export class FlatView implements PaneView {
     else this.fit();
   }
 
+  /** Whether something else than the whole map is in sight. */
+  get away(): boolean {
+    return this.sight !== null;
+  }
+
   fit(): void {
     const model = this.model();
     this.sight = null;
