@@ -58,12 +58,18 @@ REFUSALS: dict[int | str, dict[str, Any]] = {
 
 
 def make_app(
-    folder: Path, *, port: int, clock: Clock = local_now, token: str | None = None
+    folder: Path,
+    *,
+    port: int,
+    clock: Clock = local_now,
+    token: str | None = None,
+    static: Path = pages.STATIC,
 ) -> FastAPI:
     """The application that serves the shop in a folder, to this machine alone.
 
     port: the one it is reached by, which is part of the names it answers to. token: what changes
-    must carry (None: a new one). Raises StoreError where there is no sound shop.
+    must carry (None: a new one). static: the built page. Raises StoreError where there is no sound
+    shop.
     """
     room = Room(folder, clock=clock)
 
@@ -86,8 +92,8 @@ def make_app(
     app.state.room = room
     app.state.token = token or secrets.token_urlsafe(32)
     refusals.install(app)
-    _page(app)
-    _reading(app, room)
+    _page(app, static)
+    _reading(app, room, static)
     _writing(app, room)
     app.add_middleware(
         Guard,
@@ -124,21 +130,21 @@ def _json(request: Request, data: bytes, **headers: str) -> Response:
     return Response(data, media_type="application/json", headers=headers)
 
 
-def _page(app: FastAPI) -> None:
+def _page(app: FastAPI, static: Path) -> None:
     @app.get("/", include_in_schema=False)
     def page(request: Request) -> Response:
-        return pages.first_page(request)
+        return pages.first_page(request, static)
 
     @app.get("/sw.js", include_in_schema=False)
     def worker(request: Request) -> Response:
-        return pages.page_file("sw.js", request)
+        return pages.page_file("sw.js", request, static)
 
     @app.get("/static/{name}", include_in_schema=False)
     def file(name: str, request: Request) -> Response:
-        return pages.page_file(name, request)
+        return pages.page_file(name, request, static)
 
 
-def _reading(app: FastAPI, room: Room) -> None:
+def _reading(app: FastAPI, room: Room, static: Path) -> None:
     @app.get("/api/start", response_model=models.Start)
     def start() -> models.Start:
         shop = room.store.shop()
@@ -148,7 +154,7 @@ def _reading(app: FastAPI, room: Room) -> None:
             jobs=[job_view(j) for j in room.store.jobs()],
             token=app.state.token,
             server_time=room.clock().isoformat(),
-            build=pages.build_of(),
+            build=pages.build_of(static),
             photo_bytes_most=rules_of(shop.settings).byte_limit,
             body_bytes_most=BODY_MOST,
         )

@@ -3,6 +3,7 @@
 import { NoAnswer } from "./device/api.ts";
 import { KeepsNothing } from "./device/db.ts";
 import { makeDevice } from "./device/make.ts";
+import { newerWaits } from "./device/worker.ts";
 import { App } from "./state.ts";
 import { keepsNothing, shell, unreached } from "./ui/shell.ts";
 
@@ -16,6 +17,8 @@ async function begin(): Promise<void> {
     try {
       const device = await makeDevice(app);
       shell(app, host, device);
+      // It may have waited since before anybody listened.
+      if (newerWaits()) app.tell("newer");
       // Within reach of the browser's console, and of the tests.
       Object.assign(window, { airframe: { app, device } });
       return;

@@ -1,6 +1,6 @@
 // This device, put together: database, outbox, sync and service worker behind one interface.
 
-import { parseShape, type LoadedShape } from "../lib/shape.ts";
+import { parseShape, SHAPE_FORMAT, type LoadedShape } from "../lib/shape.ts";
 import { deviceTime, newId, type App, type Draft, type OutboxItem } from "../state.ts";
 import type { ActionGiven, Id, MeasureAnswer, Where } from "../wire.ts";
 import { Api, NoAnswer } from "./api.ts";
@@ -12,7 +12,6 @@ import { roomForPhoto } from "./storage.ts";
 import { Sync } from "./sync.ts";
 import { registerWorker, reloadToNewer } from "./worker.ts";
 
-const LAYOUT = 1; // of the bytes of a shape: `format` of ShapeHeader
 const SHAPES_KEPT = 12; // parsed ones in memory; the bytes stay in the browser's store
 
 /** Opens what this device has, then asks the server. Throws NoAnswer on a first visit without it. */
@@ -101,7 +100,7 @@ class ThisDevice implements Device {
    * another layout. */
   #shapePath(digest: string): string {
     const units = this.#app.start?.shop.units ?? "metric";
-    return `/api/shapes/${digest}?units=${units}&layout=${LAYOUT}`;
+    return `/api/shapes/${digest}?units=${units}&layout=${SHAPE_FORMAT}`;
   }
 
   async keep({ words, steps, about }: Kept): Promise<void> {
@@ -184,8 +183,22 @@ class ThisDevice implements Device {
     if (draft !== null) await this.#db.putDraft(draft);
   }
 
-  drafts(): Promise<Draft[]> {
-    return this.#db.drafts();
+  async drafts(): Promise<Draft[]> {
+    const found = await this.#db.drafts();
+    // Kept just before the device failed: it was acknowledged, so it is no draft any more.
+    const kept = found.filter((draft) => this.#isKept(draft));
+    for (const draft of kept) await this.#db.dropDraft(draft.entry.id);
+    return found.filter((draft) => !kept.includes(draft));
+  }
+
+  #isKept({ entry }: Draft): boolean {
+    const { book, outbox } = this.#app;
+    if (entry.version === 0 && book?.entries.some((e) => e.id === entry.id)) return true;
+    return outbox.some((item) =>
+      item.action?.steps.some(
+        (s) => s.op !== "remove" && s.entry.id === entry.id && s.entry.version === entry.version,
+      ),
+    );
   }
 
   dropDraft(entryId: Id): Promise<void> {

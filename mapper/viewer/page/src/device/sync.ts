@@ -68,16 +68,23 @@ export class Sync {
       this.#api.get<Fields>("/api/fields"),
       this.#api.get<Record<string, unknown>>("/api/style"),
     ]);
+    const first = this.#api.token === "";
     this.#api.token = start.token;
     const app = this.#app;
     app.clockOffset = Math.round(between - Date.parse(start.server_time));
     app.start = start;
+    for (const { person } of app.outbox) {
+      // Somebody new who was not sent yet is known here all the same.
+      if (person !== undefined && !start.people.some((p) => p.id === person.id)) start.people.push(person);
+    }
     app.fields = fields;
     app.style = style;
     app.tell("start");
     // The token is of this run of the server: it is not kept.
     await this.#db.wish("start", { start: { ...start, token: "" }, fields, style });
     await this.#db.wish("clock", app.clockOffset);
+    // What waited over a reload could not be sent before, whoever asked for it.
+    if (first) this.onHere();
   }
 
   async openJob(id: string): Promise<void> {

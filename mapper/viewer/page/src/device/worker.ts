@@ -23,7 +23,6 @@ export async function registerWorker(app: App): Promise<void> {
       + " opened again. What is recorded still waits on this device.", "warn");
     return;
   }
-  const known = workers.controller !== null;
   // The policy allows scripts of our own address alone, and the browser wants it said here too.
   const policy = window.trustedTypes?.createPolicy("airframe-map", {
     createScriptURL: (address: string) => {
@@ -34,7 +33,8 @@ export async function registerWorker(app: App): Promise<void> {
   const address = policy?.createScriptURL("/sw.js") ?? "/sw.js";
   const placed = await workers.register(address as string, { updateViaCache: "none" });
   const look = () => {
-    if (placed.waiting === null || !known) return;
+    // The very first one waits for nobody: it is this page itself.
+    if (placed.waiting === null || placed.active === null) return;
     waiting = placed.waiting;
     app.tell("newer");
   };
