@@ -71,9 +71,9 @@ chord = 20
 """
 
 
-def fine(line: str) -> str:
+def fine(line: str, **variables: str) -> str:
     """The output of a command that must work."""
-    done = typed(line)
+    done = typed(line, **variables)
     assert done.code == 0, f"{line}\n{done.err}"
     return done.out
 

@@ -7,22 +7,34 @@ the content policy: the `look` fixture fails the test otherwise.
 from __future__ import annotations
 
 import os
+import shlex
 import shutil
 import signal
-import socket
 import subprocess
 import sys
 import time
 import urllib.request
+import uuid
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
+from unittest import mock
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
+from mapper.job.partfile.build import build
+from mapper.job.partfile.read import read_text
+from mapper.job.records import Part
+from mapper.store.parts import add_part
+from mapper.store.shop import open_shop
 from mapper.viewer import build_page
+from mapper.viewer.server.room import Room
+from tests.cli.typed import fine
+from tests.shared import made_once
+from tests.viewer.ports import free_port
+from tests.viewer.server.serve import Mother
 
 CHROMIUM = [
     "--headless=new",
@@ -36,6 +48,19 @@ CHROMIUM = [
 ]
 PROGRAM = (sys.executable, "-c", "from mapper.cli.main import run; run()")
 PERSON, JOB, PART, LEFT = "Mara Tolvik", "Wing, no. 17", "RW-00", "LW-00"
+TRIANGLES = 4000
+# What never comes fails after so long; nothing that a slow machine does may last as long.
+PATIENCE = 120.0  # seconds
+# A person's own quickness is no matter of these tests: between two taps of the driver a loaded
+# machine may take longer than any person. So the clock of taps goes slowly, and a button that waits
+# for its second tap (6 s, `twice` in ui/el.ts) waits long.
+UNHURRIED = """(() => {
+  const real = Object.getOwnPropertyDescriptor(Event.prototype, "timeStamp").get;
+  const slow = function () { return real.call(this) / 100; };
+  Object.defineProperty(Event.prototype, "timeStamp", { get: slow, configurable: true });
+  const plain = window.setTimeout;
+  window.setTimeout = (work, ms, ...given) => plain(work, ms === 6000 ? 600000 : ms, ...given);
+})()"""
 
 
 def lacking(word: str) -> None:
@@ -45,18 +70,9 @@ def lacking(word: str) -> None:
     pytest.skip(word)
 
 
-def mapper(*words: str, shop: Path | None = None, cwd: Path | None = None) -> str:
-    """Run the command line as typed; its output. The test fails where it ends with an error."""
-    done = subprocess.run(
-        [*PROGRAM, *words],
-        env={**os.environ, **({"MAPPER_SHOP": str(shop)} if shop else {})},
-        cwd=cwd,
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    assert done.returncode == 0, done.stderr
-    return done.stdout
+def mapper(*words: str, shop: Path | None = None) -> str:
+    """What the command line says to these words. The test fails where it ends with an error."""
+    return fine(shlex.join(words), **({"MAPPER_SHOP": str(shop)} if shop else {}))
 
 
 @pytest.fixture(scope="session")
@@ -66,27 +82,38 @@ def built_page() -> Path:
     return build_page.STATIC
 
 
+def fill(folder: Path) -> None:
+    """A shop with one job, a right and a left wing, and a few entries."""
+    shop = folder / "shop"
+    example = fine("example loft")
+    fine(f"new shop {shop} 'Our shop' --person '{PERSON}'")
+    fine(f"new job '{JOB}' --owner 'Whoever pays' --shop {shop}")
+    for side in ("right", "left"):
+        fine(f"add assembly '{side} wing' --shop {shop}")
+    with open_shop(shop) as store:
+        (job,), (by,) = store.jobs(), store.people()
+        for side, code in (("right", PART), ("left", LEFT)):
+            text = example.replace('side = "right"', f'side = "{side}"', 1)
+            # As many triangles as the views need, and not as many as a report's.
+            shape = build(read_text(text), triangles=TRIANGLES)
+            book = store.book(job.id)
+            (to,) = (a for a in book.assemblies if a.name == f"{side} wing")
+            name = f"{side} wing"
+            part = Part(str(uuid.uuid4()), job.id, to.id, name, code=code, part_file=text)
+            with store.act(by, f"new part {name}") as act:
+                add_part(act, job, to.id, part, shape)
+    for words in (
+        "finding RW-00 --disc 1500 30 25 --side upper --set what=corrosion",
+        "'inspected area' RW-00 --stations 900 1800 --side upper --set technique=glass",
+        "masking RW-00 --line '1200 62, 1600 62' --side upper",
+    ):
+        fine(f"add entry {words} --shop {shop}")
+
+
 @pytest.fixture(scope="session")
 def shop_made(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A shop with one job, a right and a left wing, and a few entries; to be copied, not used."""
-    folder = tmp_path_factory.mktemp("made")
-    shop = folder / "shop"
-    mapper("new", "shop", str(shop), "Our shop", "--person", PERSON)
-    mapper("new", "job", JOB, "--owner", "Whoever pays", shop=shop)
-    example = mapper("example", "loft")
-    for side, code in (("right", PART), ("left", LEFT)):
-        part = folder / f"{side}.toml"
-        part.write_text(example.replace('side = "right"', f'side = "{side}"', 1))
-        mapper("add", "assembly", f"{side} wing", shop=shop)
-        words = ["--assembly", f"{side} wing", "--code", code, "--name", f"{side} wing"]
-        mapper("add", "part", str(part), *words, shop=shop)
-    add = ("add", "entry")
-    mapper(*add, "finding", PART, "--disc", "1500", "30", "25", "--side", "upper",
-           "--set", "what=corrosion", shop=shop)  # fmt: skip
-    mapper(*add, "inspected area", PART, "--stations", "900", "1800", "--side", "upper",
-           "--set", "technique=glass", shop=shop)  # fmt: skip
-    mapper(*add, "masking", PART, "--line", "1200 62, 1600 62", "--side", "upper", shop=shop)
-    return shop
+    """That shop; to be copied, not used."""
+    return made_once(tmp_path_factory, "page-shop", fill) / "shop"
 
 
 @pytest.fixture
@@ -95,20 +122,18 @@ def shop(shop_made: Path, tmp_path: Path) -> Path:
     return Path(shutil.copytree(shop_made, tmp_path / "shop"))
 
 
-def free_port() -> int:
-    """A port that nothing listens at now."""
-    with socket.socket() as found:
-        found.bind(("127.0.0.1", 0))
-        return int(found.getsockname()[1])
-
-
 @dataclass
 class Served:
-    """`mapper serve` as a process, at one address that it keeps when it is started again."""
+    """A shop served at one address, which it keeps when it is started again.
+
+    It is served by `mapper.viewer.serve` in a process that was split off from one that has loaded
+    the program; with `typed` by the command itself.
+    """
 
     folder: Path
+    mother: Mother | None = None
     port: int = field(default_factory=free_port)
-    process: subprocess.Popen[str] | None = None
+    typed: subprocess.Popen[str] | None = None
 
     @property
     def address(self) -> str:
@@ -116,42 +141,77 @@ class Served:
 
     def start(self) -> Served:
         """Start it, and come back when it has said its address."""
-        self.process = subprocess.Popen(
-            [*PROGRAM, "serve", "--shop", str(self.folder), "--port", str(self.port)],
-            stdout=subprocess.PIPE,
-            text=True,
-        )
-        assert self.process.stdout is not None
-        line = self.process.stdout.readline()
-        assert self.address in line, f"the server said {line!r} and {self.process.poll()}"
+        if self.mother is not None:
+            line = self.mother.bear(self.folder, self.port)
+        else:
+            words = ["serve", "--shop", str(self.folder), "--port", str(self.port)]
+            self.typed = subprocess.Popen([*PROGRAM, *words], stdout=subprocess.PIPE, text=True)
+            line = self.typed.stdout.readline()  # type: ignore[union-attr]
+        assert self.address in line, f"the server said {line!r}"
         return self
+
+    def end(self, how: int) -> int | None:
+        """Send it a signal, and come back when it is gone; the exit code of a typed one."""
+        if self.mother is not None:
+            self.mother.end(how)
+            return None
+        assert self.typed is not None
+        if self.typed.poll() is None:
+            self.typed.send_signal(how)
+            self.typed.communicate()
+        return self.typed.returncode
 
     def kill(self) -> None:
         """End it by force, as a power cut would."""
-        assert self.process is not None
-        self.process.send_signal(signal.SIGKILL)
-        self.process.wait()
-
-    def stop(self) -> int:
-        """End it as Ctrl-C does; its exit code."""
-        assert self.process is not None
-        if self.process.poll() is None:
-            self.process.send_signal(signal.SIGINT)
-        return self.process.wait(20)
+        self.end(signal.SIGKILL)
 
     def get(self, path: str) -> bytes:
         """What it answers to a plain GET."""
-        with urllib.request.urlopen(self.address + path, timeout=20) as answer:
+        with urllib.request.urlopen(self.address + path, timeout=PATIENCE) as answer:
             return bytes(answer.read())
 
 
+@pytest.fixture(scope="session")
+def cache(tmp_path_factory: pytest.TempPathFactory, shop_made: Path) -> Path:
+    """The user's cache folder for all servers of a run, with the shapes of that shop in it."""
+
+    def work_out(folder: Path) -> None:
+        shutil.copytree(shop_made, folder / "shop")
+        with mock.patch.dict("os.environ", XDG_CACHE_HOME=str(folder)):
+            room = Room(folder / "shop")
+            for job in room.store.jobs():
+                for part in room.store.book(job.id).parts:
+                    room.shape(part.geometry, "metric")
+            room.close()
+
+    return made_once(tmp_path_factory, "page-cache", work_out)
+
+
+@pytest.fixture(scope="session")
+def mother(cache: Path) -> Iterator[Mother]:
+    """The process that servers are split off from."""
+    made = Mother(XDG_CACHE_HOME=str(cache))
+    yield made
+    made.close()
+
+
 @pytest.fixture
-def served(built_page: Path, shop: Path) -> Iterator[Served]:
+def served(built_page: Path, shop: Path, mother: Mother) -> Iterator[Served]:
     """A server of the test's own."""
+    made = Served(shop, mother).start()
+    yield made
+    made.kill()
+
+
+@pytest.fixture
+def served_as_typed(
+    built_page: Path, shop: Path, cache: Path, monkeypatch: pytest.MonkeyPatch
+) -> Iterator[Served]:
+    """The same by the command `mapper serve`, with everything it does."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(cache))
     made = Served(shop).start()
     yield made
-    if made.process is not None and made.process.poll() is None:
-        made.kill()
+    made.kill()
 
 
 @pytest.fixture(scope="session")
@@ -177,7 +237,8 @@ class Looker:
     def context(self, **settings: Any) -> BrowserContext:
         """A browser of its own: another device."""
         made = self.browser.new_context(**{"viewport": {"width": 1024, "height": 768}, **settings})
-        made.set_default_timeout(20_000)
+        made.set_default_timeout(PATIENCE * 1000)
+        made.add_init_script(UNHURRIED)
         self.contexts.append(made)
         return made
 
@@ -206,12 +267,12 @@ def look(chromium: Browser) -> Iterator[Looker]:
     assert not made.wrong, made.wrong
 
 
-def soon(what: Callable[[], Any], seconds: float = 40.0) -> Any:
-    """What `what` gives as soon as it is true; the test fails after so many seconds.
+def soon(what: Callable[[], Any]) -> Any:
+    """What `what` gives as soon as it is true; the test fails where it never is.
 
     (The page's policy forbids the text that the driver's own waiting would have evaluated.)
     """
-    end = time.monotonic() + seconds
+    end = time.monotonic() + PATIENCE
     while True:
         found = what()
         if found:

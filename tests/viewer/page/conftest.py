@@ -13,6 +13,7 @@ import pytest
 from numpy.typing import NDArray
 from playwright.sync_api import Browser, BrowserContext, Page
 
+from tests.viewer.conftest import PATIENCE, UNHURRIED
 from tests.viewer.page.viewpage import serving
 
 Array = NDArray[np.float64]
@@ -93,7 +94,8 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 def open_views(browser: Browser, address: str, **settings: Any) -> tuple[BrowserContext, Views]:
     """A page of its own; size, pixel ratio, touch as given."""
     context = browser.new_context(**{"viewport": {"width": 900, "height": 520}, **settings})
-    context.set_default_timeout(60_000)
+    context.set_default_timeout(PATIENCE * 1000)
+    context.add_init_script(UNHURRIED)
     views = Views(context.new_page())
     views.page.on("pageerror", lambda error: views.wrong.append(f"error: {error}"))
     views.page.on(

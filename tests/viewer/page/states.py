@@ -37,9 +37,25 @@ def picture() -> bytes:
     return kept.getvalue()
 
 
+REST = """async () => {
+  for (;;) {
+    await new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));
+    const moving = document.getAnimations().filter((one) =>
+      one.playState === 'running' && one.effect.getComputedTiming().iterations !== Infinity);
+    if (moving.length === 0) return;
+    await Promise.all(moving.map((one) => one.finished.catch(() => {})));
+  }
+}"""
+
+
+def rest(page: Page) -> None:
+    """Wait until what was changed is laid out and drawn, and nothing moves any more."""
+    page.evaluate(REST)
+
+
 def tap(page: Page, across: float = 0.47, up: float = 0.35) -> None:
     """Tap the flat map: there (shares of the plate), in whichever way the two views lie."""
-    page.wait_for_timeout(300)
+    rest(page)
     box = page.locator(".views").bounding_box()
     assert box is not None
     lying = box["width"] > box["height"]
@@ -279,7 +295,7 @@ def main(folder: Path, sizes: list[str], theme: str) -> None:
                     act(page)
                 except Exception as error:
                     print(f"{name} at {size}: {str(error).splitlines()[0]}")
-                page.wait_for_timeout(400)
+                rest(page)
                 words = [name.replace(" ", "_").replace(",", ""), size, theme]
                 path = folder / ("-".join(filter(None, words)) + ".png")
                 page.screenshot(path=path, timeout=60_000)

@@ -203,6 +203,7 @@ def test_going_back_to_the_airframe_keeps_what_was_begun(act: Opened) -> None:
     page.get_by_role("radio", name="hole").check()
     page.locator("[data-key='home']").click()
     page.locator(".part-list").wait_for()
+    soon(lambda: kept(page))
     assert read(kept(page)[-1]["steps"][0]["entry"]) == {"what": "hole"}
 
 
@@ -282,7 +283,7 @@ def test_the_keyboard_alone_records(act: Opened) -> None:
     page.locator(".kind").first.focus()
     page.keyboard.press("Enter")
     page.locator(".form .fields").first.wait_for()
-    assert page.evaluate("() => document.activeElement.id") == "form-title"
+    soon(lambda: page.evaluate("() => document.activeElement.id") == "form-title")
     radios = page.locator("[data-name='what'] input[type=radio]")
     for _ in range(12):
         if page.evaluate("() => document.activeElement.type") == "radio":

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import signal
 import sqlite3
 import threading
-import time
 import uuid
 from pathlib import Path
 from typing import Any
@@ -17,7 +17,7 @@ from tests.viewer.conftest import PART, PERSON, Looker, Served, mapper, soon
 
 def begun(page: Page) -> None:
     """Waits until the page has its device and somebody records."""
-    soon(lambda: page.evaluate("() => 'airframe' in window && airframe.app.book !== null"), 30)
+    soon(lambda: page.evaluate("() => 'airframe' in window && airframe.app.book !== null"))
     page.evaluate("""async (name) => {
         const { app, device } = airframe;
         const one = app.start.people.find((p) => p.name === name);
@@ -44,6 +44,8 @@ KEEP = """async ([code, note, id, more]) => {
 }"""
 
 
+# Nothing is looked at here, and a picture of few pixels is drawn in less time.
+SMALL: dict[str, Any] = {"viewport": {"width": 320, "height": 320}}
 TAKE_THE_TURN = """() => {
     const hold = () => new Promise(() => { window.turnTaken = true; });
     void navigator.locks.request("airframe-map sending", hold);
@@ -62,7 +64,7 @@ def unsent(page: Page) -> int:
 
 
 def test_an_entry_is_sent_and_comes_back_with_its_true_area(served: Served, look: Looker) -> None:
-    page = look.page(served.address)
+    page = look.page(served.address, **SMALL)
     begun(page)
     keep(page, "first")
     soon(lambda: unsent(page) == 0)
@@ -78,12 +80,12 @@ def test_an_entry_is_sent_and_comes_back_with_its_true_area(served: Served, look
 
 
 def test_while_the_server_is_down_it_waits_also_over_a_reload(served: Served, look: Looker) -> None:
-    page = look.page(served.address)
+    page = look.page(served.address, **SMALL)
     begun(page)
-    soon(lambda: page.evaluate("() => navigator.serviceWorker.controller !== null"), 20)
+    soon(lambda: page.evaluate("() => navigator.serviceWorker.controller !== null"))
     served.kill()
     keep(page, "in the outage")
-    soon(lambda: page.evaluate("() => !airframe.app.reached"), 20)
+    soon(lambda: page.evaluate("() => !airframe.app.reached"))
     assert unsent(page) == 1
     page.reload()
     begun(page)
@@ -92,17 +94,17 @@ def test_while_the_server_is_down_it_waits_also_over_a_reload(served: Served, lo
     assert shown == ["in the outage"]
     keep(page, "after the reload")
     served.start()
-    soon(lambda: unsent(page) == 0, 30)
+    soon(lambda: unsent(page) == 0)
     assert notes(served.folder) == ["in the outage", "after the reload"]
 
 
 def test_a_lost_answer_makes_no_second_entry(served: Served, look: Looker) -> None:
-    context = look.context()
+    context = look.context(**SMALL)
     page = look.page(served.address, context)
     begun(page)
     swallow(context, served, times=2)
     keep(page, "once")
-    soon(lambda: unsent(page) == 0, 40)
+    soon(lambda: unsent(page) == 0)
     assert notes(served.folder) == ["once"]
 
 
@@ -122,7 +124,7 @@ def swallow(context: BrowserContext, served: Served, times: int) -> None:
 
 
 def test_what_the_server_refuses_stays_and_the_next_goes_on(served: Served, look: Looker) -> None:
-    page = look.page(served.address)
+    page = look.page(served.address, **SMALL)
     begun(page)
     keep(page, "refused", values={"what": "corrosion", "depth_found": "-3 mm"})
     keep(page, "taken")
@@ -143,18 +145,19 @@ def test_what_the_server_refuses_stays_and_the_next_goes_on(served: Served, look
 def test_undo_before_and_after_sending_and_redo_after_a_reload(
     served: Served, look: Looker
 ) -> None:
-    context = look.context()
+    context = look.context(**SMALL)
     page = look.page(served.address, context)
     begun(page)
     keep(page, "sent")
     soon(lambda: notes(served.folder) == ["sent"] and unsent(page) == 0)
     page.evaluate("() => airframe.device.undo()")
-    soon(lambda: notes(served.folder) == [])
+    soon(lambda: notes(served.folder) == [] and unsent(page) == 0)
     page.evaluate("() => airframe.device.redo()")
-    soon(lambda: notes(served.folder) == ["sent"])
-    soon(lambda: page.evaluate("() => navigator.serviceWorker.controller !== null"), 20)
+    # Answered too: what was on its way when the server went would wait here.
+    soon(lambda: notes(served.folder) == ["sent"] and unsent(page) == 0)
+    soon(lambda: page.evaluate("() => navigator.serviceWorker.controller !== null"))
     served.kill()
-    soon(lambda: page.evaluate("() => !airframe.app.reached"), 20)
+    soon(lambda: page.evaluate("() => !airframe.app.reached"))
     # Whatever is tried once may have arrived; this one is never on its way, because
     # another tab has the turn of sending.
     page.evaluate(TAKE_THE_TURN)
@@ -167,20 +170,21 @@ def test_undo_before_and_after_sending_and_redo_after_a_reload(
     assert page.evaluate("() => airframe.device.wouldRedo()") == "new finding waiting"
     page.evaluate("() => airframe.device.redo()")
     served.start()
-    soon(lambda: sorted(notes(served.folder)) == ["sent", "waiting"], 30)
+    soon(lambda: sorted(notes(served.folder)) == ["sent", "waiting"])
 
 
-def test_what_others_record_appears_within_two_seconds(served: Served, look: Looker) -> None:
-    one, other = look.page(served.address), look.page(served.address)
+def test_what_others_record_appears_by_itself(served: Served, look: Looker) -> None:
+    """How soon it appears is measured by the bench."""
+    one, other = look.page(served.address, **SMALL), look.page(served.address, **SMALL)
     begun(one)
     begun(other)
     soon(lambda: other.evaluate("() => airframe.app.reached"))
     keep(one, "seen by the other")
     soon(lambda: unsent(one) == 0)
-    soon(lambda: has(other, "seen by the other"), 2)
+    soon(lambda: has(other, "seen by the other"))
     mapper("add", "entry", "finding", PART, "--point", "1300 40", "--side", "upper",
            "--note", "by the command line", shop=served.folder)  # fmt: skip
-    soon(lambda: has(one, "by the command line"), 2)
+    soon(lambda: has(one, "by the command line"))
 
 
 def has(page: Page, note: str) -> bool:
@@ -188,7 +192,7 @@ def has(page: Page, note: str) -> bool:
 
 
 def test_a_photo_goes_before_its_entry(served: Served, look: Looker) -> None:
-    page = look.page(served.address)
+    page = look.page(served.address, **SMALL)
     begun(page)
     page.evaluate("""async () => {
         const canvas = new OffscreenCanvas(40, 30);
@@ -210,32 +214,41 @@ def test_a_photo_goes_before_its_entry(served: Served, look: Looker) -> None:
 def test_a_server_killed_again_and_again_loses_and_doubles_nothing(
     served: Served, look: Looker
 ) -> None:
-    page = look.page(served.address)
+    page = look.page(served.address, **SMALL)
     begun(page)
-    stop = threading.Event()
+    failed: list[BaseException] = []
 
     def killing() -> None:
-        for _ in range(4):
-            time.sleep(1.2)
-            served.kill()
-            served.start()
-        stop.set()
+        # Each time when some more have arrived, so that there is something to lose.
+        try:
+            for number in range(4):
+                soon(lambda more=3 * number + 1: len(notes(served.folder)) >= more)
+                served.kill()
+                served.start()
+        except BaseException as error:
+            failed.append(error)
 
     killer = threading.Thread(target=killing)
     killer.start()
     made = 0
-    while not stop.is_set():
-        made += 1
-        keep(page, f"no. {made}")
+    while killer.is_alive():
+        # Not many more than arrive: what waits is sent one by one.
+        if made < len(notes(served.folder)) + 6:
+            made += 1
+            keep(page, f"no. {made}")
         page.wait_for_timeout(60)
     killer.join()
-    soon(lambda: unsent(page) == 0, 60)
+    assert not failed, failed
+    soon(lambda: unsent(page) == 0)
     assert sorted(notes(served.folder)) == sorted(f"no. {i + 1}" for i in range(made))
     mapper("verify", shop=served.folder)
 
 
-def test_no_request_leaves_this_machine(served: Served, look: Looker) -> None:
-    context = look.context()
+def test_as_typed_no_request_leaves_this_machine_and_ctrl_c_ends_it(
+    served_as_typed: Served, look: Looker
+) -> None:
+    served = served_as_typed
+    context = look.context(**SMALL)
     elsewhere: list[str] = []
     context.on("request", lambda r: None if r.url.startswith((served.address, "blob:", "data:"))
                else elsewhere.append(r.url))  # fmt: skip
@@ -244,3 +257,5 @@ def test_no_request_leaves_this_machine(served: Served, look: Looker) -> None:
     keep(page, "at home")
     soon(lambda: unsent(page) == 0)
     assert elsewhere == []
+    assert served.end(signal.SIGINT) == 130  # as shells have it for Ctrl-C
+    soon(lambda: page.evaluate("() => !airframe.app.reached"))

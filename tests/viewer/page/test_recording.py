@@ -17,7 +17,6 @@ from tests.viewer.conftest import PERSON, Looker, Served, mapper, soon
 from tests.viewer.page.states import button, take_photo, tap
 
 pytestmark = pytest.mark.picture
-SLOW = 90_000  # ms: a shape is worked out when it is first asked for
 
 
 def at_part(look: Looker, served: Served, **settings: Any) -> Page:
@@ -25,7 +24,7 @@ def at_part(look: Looker, served: Served, **settings: Any) -> Page:
     page = look.page(served.address, **settings)
     page.get_by_role("button", name=PERSON).click()
     page.locator(".part-list .row-button", has_text="right wing").click()
-    page.locator(".instead").wait_for(state="hidden", timeout=SLOW)
+    page.locator(".instead").wait_for(state="hidden")
     return page
 
 
@@ -38,7 +37,7 @@ def stored(served: Served, kind: str) -> list[dict[str, Any]]:
 
 def all_sent(page: Page) -> None:
     """Nothing waits on this device any more."""
-    soon(lambda: page.get_by_text("All sent", exact=True).count() > 0, 30)
+    soon(lambda: page.get_by_text("All sent", exact=True).count() > 0)
 
 
 def test_a_finding_with_a_photo_by_three_taps_is_in_the_shop(served: Served, look: Looker) -> None:
@@ -46,7 +45,7 @@ def test_a_finding_with_a_photo_by_three_taps_is_in_the_shop(served: Served, loo
     tap(page)
     page.locator(".kind", has_text="Finding").click()
     take_photo(page)
-    soon(lambda: len(stored(served, "finding")) == 2, 30)
+    soon(lambda: len(stored(served, "finding")) == 2)
     all_sent(page)
     [made] = [entry for entry in stored(served, "finding") if entry["photos"]]
     assert made["version"] == 1
@@ -54,11 +53,10 @@ def test_a_finding_with_a_photo_by_three_taps_is_in_the_shop(served: Served, loo
     page.locator("[data-name='what']").get_by_role("radio", name="dent").check()
     page.locator("[data-name='depth_found'] input").first.fill("0.4")
     button(page, "Done")
-    soon(lambda: any(e["version"] == 2 for e in stored(served, "finding")), 30)
+    soon(lambda: any(e["version"] == 2 for e in stored(served, "finding")))
     listed = mapper("list", "entries", "--csv", shop=served.folder)
     assert "dent" in listed
-    shown = page.locator(".entry-sheet .told").inner_text()
-    assert "0.4 mm" in shown
+    soon(lambda: "0.4 mm" in page.locator(".entry-sheet .told").inner_text())
 
 
 def test_a_typed_box_has_the_area_of_the_command_line(
@@ -71,13 +69,19 @@ def test_a_typed_box_has_the_area_of_the_command_line(
     page.get_by_label("from % chord").fill("30")
     page.get_by_label("to % chord").fill("50")
     page.get_by_label("side").select_option("upper")
+    # The server's answer is held back until what the page alone says of it was seen.
+    held: list[Any] = []
+    page.route("**/api/jobs/*/measure", held.append)
     button(page, "Take this box")
     size = page.locator(".form .size")
     assert size.inner_text().startswith("about ")
-    soon(lambda: re.match(r"[\d.]+ (cm|m)²", size.inner_text()), 60)
+    page.unroute("**/api/jobs/*/measure")
+    for route in held:
+        route.continue_()
+    soon(lambda: re.match(r"[\d.]+ (cm|m)²", size.inner_text()))
     page.locator(".kind", has_text="Masking").click()
     button(page, "Done")
-    soon(lambda: len(stored(served, "masking")) == 2, 30)
+    soon(lambda: len(stored(served, "masking")) == 2)
     [box] = [e for e in stored(served, "masking") if e["outline"]["drawn_area"] > 0]
     # The same box by the command line, from a part file of the same words.
     part = tmp_path / "wing.toml"
@@ -97,19 +101,19 @@ def test_two_people_change_one_entry_and_the_second_chooses(served: Served, look
     second.context.set_offline(True)
     first.locator("[data-name='technique']").get_by_role("radio", name="glass").check()
     button(first, "Done")
-    soon(lambda: stored(served, "finding")[0]["version"] == 2, 30)
+    soon(lambda: stored(served, "finding")[0]["version"] == 2)
     second.locator("[data-name='technique']").get_by_role("radio", name="eye").check()
     second.get_by_label("note").fill("lamp from the side")
     button(second, "Done")
     second.context.set_offline(False)
-    second.get_by_text("1 refused").first.wait_for(timeout=SLOW)
+    second.get_by_text("1 refused").first.wait_for()
     second.locator("[data-key='unsent']").click()
     button(second, "See both versions")
     assert "technique" in second.locator(".versions").inner_text()
     button(second, "All of mine")
     second.locator(".versions fieldset", has_text="technique").get_by_role("radio").nth(1).check()
     button(second, "Keep it as chosen")
-    soon(lambda: stored(served, "finding")[0]["version"] == 3, 30)
+    soon(lambda: stored(served, "finding")[0]["version"] == 3)
     [kept] = stored(served, "finding")
     assert kept["note"] == "lamp from the side"
     assert kept["values"]["technique"] == "glass"

@@ -15,7 +15,7 @@ import pytest
 from playwright.sync_api import Page
 
 from mapper.viewer.build_page import PAGE
-from tests.viewer.page.states import STATES
+from tests.viewer.page.states import STATES, rest
 
 pytest_plugins = ("tests.viewer.page.stage",)
 pytestmark = pytest.mark.picture
@@ -44,7 +44,7 @@ def test_state(act: Callable[..., Page], state: str) -> None:
     address, taps = STATES[state]
     page = act(address)
     taps(page)
-    page.wait_for_timeout(150)
+    rest(page)
     page.evaluate((PAGE / "node_modules" / "axe-core" / "axe.min.js").read_text())
     looks: list[tuple[str, dict[str, Any]]] = [
         # Without motion: half-way through a change of colour nothing is told.
@@ -58,7 +58,7 @@ def test_state(act: Callable[..., Page], state: str) -> None:
     assert page.evaluate(CUT) == []
     assert page.evaluate(SMALL) == []
     page.set_viewport_size({"width": 320, "height": 640})
-    page.wait_for_timeout(150)
+    rest(page)
     assert page.evaluate(CUT) == []
     assert page.evaluate(SMALL) == []
     assert page.evaluate(AXE) == []
@@ -88,6 +88,7 @@ def test_forced_colours_keep_what_is_chosen_apart(act: Callable[..., Page]) -> N
     STATES["form"][1](page)
     radio = page.get_by_role("radio", name="dent")
     radio.check()
+    rest(page)
     width = "e => getComputedStyle(e.nextElementSibling).borderTopWidth"
     assert radio.evaluate(width) == "4px"
     assert page.get_by_role("radio", name="hole").evaluate(width) != "4px"

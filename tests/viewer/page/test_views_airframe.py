@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import pytest
 from playwright.sync_api import Browser
 
+from tests.viewer.conftest import soon
 from tests.viewer.page.conftest import Views, open_views
 
 BEGIN = """() => {
@@ -98,9 +99,10 @@ def test_a_lost_picture_of_the_airframe_comes_back(airframe: Views) -> None:
         "() => { window.gone = document.querySelector('#air canvas').getContext('webgl2')"
         ".getExtension('WEBGL_lose_context'); gone.loseContext(); }"
     )
-    airframe.settled()
+    works = "bench.airframe.picture.works"
+    soon(lambda: not airframe.run(works))
     airframe.run("gone.restoreContext()")
-    airframe.settled()
+    soon(lambda: airframe.run(works))
     airframe.settled()
     assert {name: len(places) for name, places in airframe.run(PARTS).items()} == before
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import http.server
+import os
 import subprocess
 import threading
 from collections.abc import Iterator
@@ -51,6 +52,8 @@ def _bytes(name: str, triangles: int, units: str) -> bytes:
 def bundle(source: str, out: Path) -> Path:
     """One of the TypeScript files beside this one as a script for the browser."""
     target = out / f"{Path(source).stem}.js"
+    build_page.install()
+    path = os.pathsep.join((str(build_page.node() / "bin"), "/usr/bin", "/bin"))
     subprocess.run(
         [
             str(PAGE / "node_modules" / ".bin" / "esbuild"),
@@ -62,7 +65,7 @@ def bundle(source: str, out: Path) -> Path:
             f"--outfile={target}",
         ],
         check=True,
-        env={"PATH": "/usr/bin:/bin", "NODE_PATH": str(PAGE / "node_modules")},
+        env={"PATH": path, "NODE_PATH": str(PAGE / "node_modules")},
     )
     return target
 

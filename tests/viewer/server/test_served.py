@@ -7,7 +7,7 @@ import json
 import signal
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -19,8 +19,9 @@ from mapper.store.shop import open_shop
 from tests.viewer.server.serve import Servers
 from tests.viewer.server.talk import ANN, BEN, JOB, action, entry, stroke, undo, where
 
-CLIENTS, CHANGES, MOST = 5, 50, 2.0  # the goal: p95 below two seconds
+CLIENTS, CHANGES = 5, 50
 WRITERS, KILLS, BETWEEN = 5, 20, 6
+LONG = 300.0  # seconds: what never comes fails by it, however slow the machine is
 
 
 @pytest.fixture
@@ -32,11 +33,11 @@ def served(shop: Path, tmp_path: Path) -> Iterator[Servers]:
 
 
 class Listening(threading.Thread):
-    """One page that listens: when each entry was told, and every message."""
+    """One page that listens: which entries were told, and every message."""
 
     def __init__(self, served: Servers, after: int | None = None) -> None:
         super().__init__(daemon=True)
-        self.heard: dict[str, float] = {}
+        self.heard: set[str] = set()
         self.messages: list[Any] = []
         self.beats = 0
         self.ready = threading.Event()
@@ -44,12 +45,12 @@ class Listening(threading.Thread):
         self._query = "" if after is None else f"?after={after}"
         self._served = served
         self.start()
-        assert self.ready.wait(30)
+        assert self.ready.wait(LONG)
 
     def run(self) -> None:
         address = f"{self._served.address}/api/jobs/{JOB}/events{self._query}"
         try:
-            with httpx.stream("GET", address, timeout=60) as answer:
+            with httpx.stream("GET", address, timeout=LONG) as answer:
                 assert answer.headers["content-type"].startswith("text/event-stream")
                 for line in answer.iter_lines():
                     self._take(line)
@@ -66,48 +67,51 @@ class Listening(threading.Thread):
             message = json.loads(line.removeprefix("data: "))
             self.messages.append(message)
             for view in message["entries"]:
-                self.heard.setdefault(view["id"], time.monotonic())
+                self.heard.add(view["id"])
 
-    def wait_for(self, keys: Any, seconds: float = 30) -> None:
-        give_up = time.monotonic() + seconds
-        while not set(keys) <= set(self.heard):
-            assert time.monotonic() < give_up, f"{len(self.heard)} of {len(set(keys))} were told"
-            time.sleep(0.02)
+    def wait_for(self, keys: Any) -> None:
+        until(
+            lambda: set(keys) <= self.heard,
+            lambda: f"{len(self.heard)} of {len(set(keys))} were told",
+        )
+
+
+def until(true: Callable[[], object], words: Callable[[], object]) -> None:
+    """Come back when it is true; after very long the test fails with these words."""
+    give_up = time.monotonic() + LONG
+    while not true():
+        assert time.monotonic() < give_up, words()
+        time.sleep(0.01)
 
 
 def post(served: Servers, message: Any, path: str = "actions", **more: Any) -> httpx.Response:
     address = f"{served.address}/api/jobs/{JOB}/{path}"
-    return httpx.post(address, json=message, headers=served.ours, timeout=30, **more)
+    return httpx.post(address, json=message, headers=served.ours, timeout=LONG, **more)
 
 
-def test_what_others_record_appears_within_two_seconds(served: Servers, shop: Path) -> None:
+def test_what_others_record_appears_once_and_in_order(served: Servers, shop: Path) -> None:
+    """How soon it appears is measured by the bench."""
     pages = [Listening(served) for _ in range(CLIENTS)]
-    said: dict[str, float] = {}
+    said = []
     for number in range(CHANGES):
         one = entry(note=f"change {number}")
-        said[one["id"]] = time.monotonic()
+        said.append(one["id"])
         assert post(served, action(one)).status_code == 200
-    late = [p.heard[key] - at for p in pages for key, at in said.items() if not p.wait_for(said)]
-    late.sort()
-    assert len(late) == CLIENTS * CHANGES
-    p95 = late[int(0.95 * len(late))]
-    print(f"\nevents: median {late[len(late) // 2] * 1e3:.0f} ms, p95 {p95 * 1e3:.0f} ms")
-    assert p95 < MOST
-    # Each is told once, in the order of the history.
     for page in pages:
+        page.wait_for(said)
+        # Each is told once, in the order of the history.
+        assert [view["id"] for m in page.messages for view in m["entries"]] == said
         rows = [m["seq"] for m in page.messages if m["entries"]]
         assert rows == sorted(set(rows))
     # What another program writes shows too.
-    begun = time.monotonic()
     with open_shop(shop) as store:
-        kept = store.book(JOB).entry(next(iter(said)))
+        kept = store.book(JOB).entry(said[0])
         with store.act(BEN, "by hand") as act:
             act.change(type(kept)(**{**kept.__dict__, "note": "by hand"}))
-        while not any(
-            view["note"] == "by hand" for m in pages[0].messages for view in m["entries"]
-        ):
-            assert time.monotonic() - begun < 10
-            time.sleep(0.02)
+    until(
+        lambda: any(v["note"] == "by hand" for m in pages[0].messages for v in m["entries"]),
+        lambda: "what another program wrote was not told",
+    )
 
 
 def test_a_page_that_comes_back_is_told_what_it_missed(served: Servers) -> None:
@@ -118,19 +122,15 @@ def test_a_page_that_comes_back_is_told_what_it_missed(served: Servers) -> None:
     page.wait_for([second["id"]])
     assert first["id"] not in page.heard
     whole = Listening(served, after=10**9)
-    give_up = time.monotonic() + 10
-    while not whole.messages:
-        assert time.monotonic() < give_up
-        time.sleep(0.02)
+    until(lambda: whole.messages, lambda: "nothing was told")
     assert whole.messages[0]["again"] is True
 
 
 def test_it_ends_though_pages_listen(served: Servers) -> None:
     page = Listening(served)
-    begun = time.monotonic()
+    # It comes back when the process is gone; one that waited for its pages would wait for ever.
     served.kill(signal.SIGTERM)
-    assert time.monotonic() - begun < 10
-    assert page.ended.wait(5)
+    assert page.ended.wait(LONG)
 
 
 class Writing(threading.Thread):
@@ -155,8 +155,9 @@ class Writing(threading.Thread):
                 self.acknowledged.append((message["id"], said["id"]))
 
     def _sent(self, message: Any) -> bool:
-        with httpx.Client(headers=self._served.ours, timeout=30) as client:
-            for _ in range(2000):
+        with httpx.Client(headers=self._served.ours, timeout=LONG) as client:
+            give_up = time.monotonic() + LONG
+            while time.monotonic() < give_up:
                 self.tries += 1
                 try:
                     address = f"{self._served.address}/api/jobs/{JOB}/actions"
@@ -178,18 +179,14 @@ def test_what_was_acknowledged_is_there_after_twenty_kills(served: Servers, shop
     def done() -> int:
         return sum(len(w.acknowledged) for w in writers)
 
-    begun = time.monotonic()
     for _ in range(KILLS):
         wanted = done() + BETWEEN
-        give_up = time.monotonic() + 30
-        while done() < wanted:
-            assert time.monotonic() < give_up, [w.doubts for w in writers]
-            time.sleep(0.002)
+        until(lambda wanted=wanted: done() >= wanted, lambda: [w.doubts for w in writers])
         served.kill()
         served.start()
     stop.set()
     for writer in writers:
-        writer.join(30)
+        writer.join(LONG)
         assert not writer.is_alive() and not writer.doubts, writer.doubts
     acknowledged = [pair for writer in writers for pair in writer.acknowledged]
     with open_shop(shop) as store:
@@ -203,7 +200,7 @@ def test_what_was_acknowledged_is_there_after_twenty_kills(served: Servers, shop
     tries = sum(w.tries for w in writers)
     print(
         f"\n{KILLS} kills under {WRITERS} writers: {len(acknowledged)} acknowledged, {len(lost)} "
-        f"lost, {len(doubled)} doubled, {tries} sent, {time.monotonic() - begun:.0f} s"
+        f"lost, {len(doubled)} doubled, {tries} sent"
     )
     assert not lost and not doubled
     assert len(kept) == len(acknowledged) == len(rows) >= KILLS * BETWEEN
