@@ -8,6 +8,7 @@ at there is no value: not looked at, never zero.
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from typing import Any
 
@@ -142,19 +143,19 @@ def smoothed_findings(
     return made(mean, bands=bands, shown=shown, unseen=difference(sheet, shown), peak=peak)
 
 
-def faces_with_findings(book: Book, part_id: str) -> tuple[tuple[str, str], ...]:
-    """(skin, face) of a part that have findings within an inspected area; () where none has."""
+def faces_with_findings(book: Book, part_id: str, least: int = 1) -> tuple[tuple[str, str], ...]:
+    """(skin, face) of a part that have at least so many findings within an inspected area; () where
+    none has."""
     part = regions_of(book, part_id)
     homes = homes_of(part)
-    return tuple(
-        dict.fromkeys(
-            (face.skin.name, face.face)
-            for face in part.panels
-            for home in homes
-            if home.face is face
-            and shapely.intersects(together(part.on("inspected area", face)), home.shape)
-        )
+    found = Counter(
+        (face.skin.name, face.face)
+        for face in part.panels
+        for home in homes
+        if home.face is face
+        and shapely.intersects(together(part.on("inspected area", face)), home.shape)
     )
+    return tuple(place for place, count in found.items() if count >= least)
 
 
 def _found(

@@ -18,7 +18,7 @@ from mapper.report.cache import Cache
 from mapper.report.entries import in_full
 from mapper.report.figures import Drawn, MapWish, photo_files
 from mapper.report.lookup import UNPLACED, Lookup, Sheet
-from mapper.report.model import Document, Section, Words
+from mapper.report.model import Block, Document, Section, Words
 from mapper.report.numbers import are_kept, part_numbers, place_of
 from mapper.report.partpage import (
     PartContent,
@@ -56,7 +56,6 @@ class Chapters:
         signed for lies before them."""
         lookup, units = self.lookup, self.units
         self._gather()
-        self.used = self._used()
         pages = [self._cautions(sheet) for sheets in self.used.values() for sheet in sheets]
         self.front = warn.shared(pages, self.worth.cautions())
         assemblies = self._assemblies()
@@ -84,6 +83,8 @@ class Chapters:
     def _gather(self) -> None:
         """All numbers, photos and pictures; nothing is drawn twice."""
         book, cache, lookup = self.book, self.cache, self.lookup
+        self.used = self._used()
+        self.wholes = {p.id: wholes_of(p, lookup, self.used[p.id]) for p in book.parts}
         new = [p for p in book.parts if not are_kept(book, p, lookup, cache)]
         tasks = self._measuring(new)
         kept = len(book.parts) - len(new)
@@ -108,9 +109,11 @@ class Chapters:
         return [*(partial(self._measure, part) for part in shaped), *smoothed]
 
     def _measure(self, part: Part) -> None:
-        # One task: both rest on the same pieces, which are cut once.
+        # One task: all of it rests on the same pieces, which are cut once.
         part_numbers(self.book, part, self.lookup, self.cache)
         worth.ahead(self.book, part, self.units, self.cache)
+        for sheet in self._drawn_of(part):
+            self._map_of(sheet).drawn(self.cache)
 
     def _render(self, look: Callable[[], None]) -> None:
         self.pictures: dict[tuple[str, int, str, str], Drawn] = {}
@@ -147,7 +150,7 @@ class Chapters:
             part.id: tuple(
                 sheet
                 for sheet in lookup.sheets(part)
-                if lookup.on_sheet(sheet, lookup.entries(part)) or self.worth.of_sheet(sheet)
+                if lookup.on_sheet(sheet, lookup.entries(part))
             )
             for part in self.book.parts
         }
@@ -157,7 +160,17 @@ class Chapters:
         return warn.of_sheet(sheet, entries, bool(self.worth.of_sheet(sheet)))
 
     def _of_part(self, part: Part) -> tuple[Caution, ...]:
-        return warn.of_part(self.lookup.geometry(part), self.lookup.entries(part))
+        """What stands on a part's first page: its own, and what several of its pages have."""
+        own = warn.of_part(self.lookup.geometry(part), self.lookup.entries(part))
+        pages = [self._cautions(sheet) for sheet in self.used[part.id]]
+        return tuple(dict.fromkeys((*own, *warn.often(pages))))
+
+    def _on_page(self, sheet: Sheet) -> tuple[Block, ...]:
+        """The cautions of a panel's page."""
+        mine, all_ = self._cautions(sheet), self._of_part(sheet.part)
+        if len(self.used[sheet.part.id]) == 1 and is_one_panel(self.numbers[sheet.part.id]):
+            return self.front.beyond((*mine, *all_))
+        return self.front.beyond(mine, all_, sheet.part.name)
 
     def _map_of(self, sheet: Sheet) -> MapWish:
         entries = self.lookup.entries(sheet.part)
@@ -166,9 +179,17 @@ class Chapters:
             entries,
             self.lookup.number,
             self.units.system,
-            legend=sheet.panel == WHOLE or sheet.skin.name not in self.whole[sheet.part.id],
+            legend=sheet.panel == WHOLE or not self._has_whole(sheet),
             numbered=self.lookup.on_sheet(sheet, entries),
         )
+
+    def _has_whole(self, sheet: Sheet) -> bool:
+        """Whether the part's first page has a map of all that skin."""
+        return any(whole.skin is sheet.skin for whole in self.wholes[sheet.part.id])
+
+    def _drawn_of(self, part: Part) -> tuple[Sheet, ...]:
+        """What has a map of its own: whole skins, then panels."""
+        return (*self.wholes[part.id], *self.used[part.id])
 
     def _map(self, sheet: Sheet) -> Drawn:
         return self.maps[sheet].drawn(self.cache)
@@ -183,9 +204,7 @@ class Chapters:
             ahead.finish()
 
     def _assemblies(self) -> list[Section]:
-        wholes = {p.id: wholes_of(p, self.lookup, self.used[p.id]) for p in self.book.parts}
-        self.whole = {part_id: {s.skin.name for s in found} for part_id, found in wholes.items()}
-        self._draw(s for found in (*wholes.values(), *self.used.values()) for s in found)
+        self._draw(sheet for part in self.book.parts for sheet in self._drawn_of(part))
         sections = []
         for assembly, parts in self.lookup.assemblies():
             name = assembly.name if assembly else UNPLACED
@@ -195,22 +214,25 @@ class Chapters:
             gap = (Words(words, "gap"),) if words else ()
             sections.append(Section(name, 1, gap, bool(parts), together=small))
             for i, part in enumerate(parts):
-                made = self._part(part, wholes[part.id], together=small or i > 0)
+                made = self._part(part, together=small or i > 0)
                 sections.append(replace(made, joins=small and i == 0))
                 sections += [self._sheet(sheet) for sheet in self.used[part.id]]
         return sections
 
-    def _part(self, part: Part, wholes: tuple[Sheet, ...], together: bool) -> Section:
+    def _part(self, part: Part, together: bool) -> Section:
         lookup, units = self.lookup, self.units
         numbers = self.numbers[part.id]
+        wholes = self.wholes[part.id]
+        # Of a part that is told on one page more, that page has the estimate and the cautions.
+        told_below = is_one_panel(numbers) and len(self.used[part.id]) == 1
         content = PartContent(
             part,
             numbers,
             tuple(d for key, d in self.pictures.items() if key[0] == part.id and not key[2]),
             tuple(whole_map(self._map(sheet), i == 0) for i, sheet in enumerate(wholes)),
             frozenset(s.where for s in self.used[part.id]),
-            self.worth.of_part(part.id),
-            self.front.beyond(self._of_part(part)),
+            () if told_below else self.worth.of_part(part.id),
+            () if told_below else self.front.beyond(self._of_part(part)),
             smoothed_maps(part, lookup, units, self.cache),
             self.bays[part.id],
         )
@@ -232,14 +254,14 @@ class Chapters:
             sheet,
             entries,
             self._map(sheet),
-            sheet.skin.name in self.whole[sheet.part.id],
+            self._has_whole(sheet),
             self.pictures.get((sheet.part.id, face, sheet.skin.name, sheet.panel)),
             numbers.done(sheet),
             tuple(row for row in numbers.methods if place_of(row) == sheet.where),
             found.words(numbers.found(sheet), units),
             self.worth.of_sheet(sheet),
             gaps,
-            self.front.beyond(self._cautions(sheet)),
+            self._on_page(sheet),
             joins=is_one_panel(numbers),
         )
         return page_of(content, self.photos, units, lookup)

@@ -31,6 +31,8 @@ from mapper.report.model import (
 )
 
 TEXT_WIDTH = 174.0  # mm between the margins of page.typ
+# mm wide at most, of a figure of a gallery: a photo alone would else be larger than the map above.
+BY_THREE, BY_TWO = 54, 84
 VIEW_BOX = re.compile(r"<svg\b[^>]*\bviewBox=[\"']([^\"']*)[\"']")
 HEAD = 4096  # letters of a drawing in which its size stands
 MOST_CONTENTS = 42  # lines of the contents list that go on one page
@@ -180,7 +182,10 @@ class Layout:
             case Figure():
                 return {"is": "figure"} | self.figure(block)
             case Gallery():
-                return {"is": "gallery", "figures": [self.figure(f) for f in block.figures]}
+                photos = any(f.kind == "photo" for f in block.figures)
+                most = BY_THREE if photos or len(block.figures) > 2 else BY_TWO
+                figures = [self.figure(f) for f in block.figures]
+                return {"is": "gallery", "most": most, "figures": figures}
             case Beside():
                 blocks = [self.block(b) for b in block.blocks]
                 return {"is": "beside", "figure": self.figure(block.figure), "blocks": blocks}

@@ -24,12 +24,13 @@ else:
 
 WIDTH, HEIGHT = 174.0, 80.0  # mm on paper: of the text, and of the sheet alone
 MOST_HIGH = 125.0
+LEAST = 3  # findings on a face: one or two are no pattern, and their map would only look like one
 NARROW = 0.6  # of the text: words stand beside a map no wider than that
 
 
 def smoothed_maps(part: Part, lookup: Lookup, units: Units, cache: Cache) -> tuple[Block, ...]:
-    """What a part's page shows of where its findings lie close; () for a part without findings in
-    an inspected area, or without a shape.
+    """What a part's page shows of where its findings lie close; () for a part without LEAST
+    findings in an inspected area of one face, or without a shape.
 
     A face all in one step has no figure: the words say that no place is told from another.
     """
@@ -43,7 +44,8 @@ def smoothed_maps(part: Part, lookup: Lookup, units: Units, cache: Cache) -> tup
         [to_plain(p) for p in book.positions if p.part_id == part.id],
     )  # fmt: skip
     faces = cache.value(
-        key_of("faces with findings", *record), lambda: faces_with_findings(book, part.id)
+        key_of("faces with findings", LEAST, *record),
+        lambda: faces_with_findings(book, part.id, LEAST),
     )
     blocks: list[Block] = []
     how = ""

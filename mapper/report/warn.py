@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -49,11 +50,19 @@ class Shared:
         """The section near the front."""
         return Section(FOR_ALL, 1, (warnings((self.cautions,)),))
 
-    def beyond(self, cautions: Iterable[Caution]) -> tuple[Block, ...]:
+    def beyond(
+        self, cautions: Iterable[Caution], above: Iterable[Caution] = (), where: str = ""
+    ) -> tuple[Block, ...]:
         """What stands on a page with these cautions: those that are not at the front, and where the
-        others are, in one box so that no page begins with the end of it."""
-        more = tuple(c for c in dict.fromkeys(cautions) if c not in self.cautions)
+        others are, in one box so that no page begins with the end of it.
+
+        above: those that stand on the first page of its part, named `where`."""
+        there = set(above) - set(self.cautions)
+        all_of_it = dict.fromkeys(cautions)
+        more = tuple(c for c in all_of_it if c not in self.cautions and c not in there)
         pointer = f'Read first: "{FOR_ALL}", near the front.'
+        if there & set(all_of_it):
+            pointer = f'Read first: "{FOR_ALL}", near the front, and the cautions of {where}.'
         if not more:
             return (Words(pointer, "quiet"),)
         return (Warnings((*warnings((more,)).items, (pointer, ""))),)
@@ -79,6 +88,12 @@ def of_part(geometry: Geometry | None, entries: Iterable[Entry]) -> tuple[Cautio
         bearings = geometry.bearings_inside
         groups.append(cautions_for(bearings_inside=bearings, control_surface=hinged))
     return tuple(dict.fromkeys(c for group in groups for c in group))
+
+
+def often(pages: Iterable[tuple[Caution, ...]]) -> tuple[Caution, ...]:
+    """The cautions that several of these pages have; () for fewer than two pages."""
+    counts = Counter(c for page in pages for c in dict.fromkeys(page))
+    return tuple(caution for caution, count in counts.items() if count > 1)
 
 
 def of_sheet(sheet: Sheet, entries: Iterable[Entry], to_strip: bool) -> tuple[Caution, ...]:

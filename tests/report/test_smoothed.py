@@ -7,7 +7,7 @@ from pathlib import Path
 from mapper.report.cache import Cache
 from mapper.report.lookup import Lookup
 from mapper.report.model import Beside, Figure, Words
-from mapper.report.smoothed import smoothed_maps
+from mapper.report.smoothed import LEAST, smoothed_maps
 from mapper.units import Units
 from tests.estimate.books import Writer, book_of
 from tests.report.books import shaped
@@ -59,11 +59,21 @@ def test_one_for_each_face_and_the_method_told_once(tmp_path: Path) -> None:
 
 def test_one_step_is_told_and_not_drawn(tmp_path: Path) -> None:
     w = Writer()
-    w.box("inspected area", "outer", (0, 0, 1700, 1000), technique="eye")
-    w.points("finding", "outer", [(300, 320)], what="corrosion")
+    w.box("inspected area", "outer", (0, 0, 160, 120), technique="eye")
+    for x in (30, 80, 130):
+        w.points("finding", "outer", [(x, 60)], what="corrosion")
     blocks = blocks_of(book_of(w.made), tmp_path)
     assert all(isinstance(b, Words) for b in blocks)
     assert "No place is told from another" in text_of(blocks)
+
+
+def test_two_findings_are_no_pattern(tmp_path: Path) -> None:
+    w = Writer()
+    w.box("inspected area", "outer", (0, 0, 1700, 1000), technique="eye")
+    for count in range(LEAST):
+        assert blocks_of(book_of(w.made), tmp_path / str(count)) == ()
+        w.points("finding", "outer", [(300, 320 + 20 * count)], what="corrosion")
+    assert blocks_of(book_of(w.made), tmp_path / "enough")
 
 
 def test_no_findings_where_somebody_looked_no_map(tmp_path: Path) -> None:
