@@ -20,7 +20,7 @@ from mapper.job.partfile.build import build
 from mapper.job.partfile.read import read
 from mapper.job.pieces import new_positions
 from mapper.job.records import Part
-from mapper.surface.clip import clean
+from mapper.surface.clip import clean, whole
 from mapper.surface.geometry import Geometry, Placement, Tolerance
 from mapper.surface.imported.build import skins_of
 from mapper.surface.imported.mend import mend
@@ -145,7 +145,7 @@ def test_places_stay_between_rib_section_and_spar() -> None:
         found = place_of(other, by.points(flat_of(one, *np.array(start, float).T, upper)))
         told = np.stack([found.station, found.chord], axis=-1)
         assert np.abs(told - np.array(wanted)).max() < 1e-6
-        assert np.all(found.upper == upper) or found.chord[5] == 0
+        assert np.all(found.upper == upper) or found.chord[5] < 1e-9
     stay = carrier(old, new, "skin", "stations")
     assert stay is not None
     found = place_of(other, stay.points(flat_of(one, *np.array(start, float).T, True)))
@@ -263,6 +263,63 @@ def test_what_moves_little_stays_trusted_and_signed_entries_never_move() -> None
         (signed,) = moves(before, after, "part-1", "places", sealed={entry.id})
         assert signed.after is entry and signed.stays == "signed" and not signed.doubtful
     assert moves(replace(before, entries=()), after, "part-1", "places") == ()
+
+
+CAP = """
+[[opening]]
+name = "cap"
+form = "round"
+station = {at}
+chord = 45
+side = "upper"
+diameter = 90
+"""
+
+
+def drilled(at: float, root: float) -> Geometry:
+    """The wing of one splice with a filler cap in its inboard upper sheet."""
+    text = FILE.format(**{**RIGHT, "root": root}) + CAP.format(at=at)
+    return build(read(text), triangles=3000)
+
+
+def test_a_whole_skin_stays_whole_and_an_openings_old_hole_does_not_stay() -> None:
+    """The cap was entered 300 mm too far inboard, the root 40 mm too short. What was drawn over the
+    whole skin covers the new one, cap and all (its area is that of the new sheet), and nobody has
+    to look at it; a box round the old cap is whole where the cap was."""
+    old, new = drilled(600, 1500), drilled(900, 1540)
+    one, other = old.skins[0], new.skins[0]
+    before, after = ready(old, new)
+    everywhere = put(before, old, whole(one))
+    about = put(before, old, box(one, stations=(300, 1200), chord=(30, 70), side="upper"))
+    before = replace(before, entries=(everywhere, about))
+    by_id = {m.before.id: m for m in moves(before, after, "part-1", "stations")}
+    all_of = by_id[everywhere.id]
+    assert all_of.whole and not all_of.doubtful and not all_of.after.unconfirmed
+    sheet = sum(area(other, p.flat) for p in new.panels)
+    assert sum(p.area for p in all_of.after.pieces) == pytest.approx(sheet, rel=1e-6)
+    boxed = by_id[about.id].after.outline
+    wanted = outline_of(
+        new, "skin", "outer", box(other, stations=(300, 1200), chord=(30, 70), side="upper")
+    )
+    assert not by_id[about.id].whole
+    assert boxed.shape.symmetric_difference(wanted.shape).area < 1e-3 * wanted.shape.area
+
+
+def test_a_pit_keeps_its_own_size_where_its_bay_grows() -> None:
+    """A spot of 13 mm radius is pi r2 = 531 mm2 before and after; the bay about it is a tenth
+    longer."""
+    old, new = original("right"), wing(rib=1100, middle=1500)
+    one, other = old.skin("skin"), new.skin("skin")
+    before, after = ready(old, new)
+    (centre,) = flat_of(one, [500.0], [40.0], [True])
+    pit = put(before, old, disc(one, centre, 13.0))
+    before = replace(before, entries=(pit,))
+    (move,) = moves(before, after, "part-1", "places")
+    # The sheet is twisted, so that the flat map stretches by some thousandths.
+    assert move.after.outline.drawn_area == pytest.approx(np.pi * 13.0**2, rel=5e-3)
+    assert abs(move.area) < 1.0
+    landed = place_of(other, shapely.get_coordinates(move.after.outline.shape.centroid))
+    assert landed.station[0] == pytest.approx(550.0, abs=0.5)
 
 
 def test_a_sheet_called_after_its_stations_is_the_same_under_its_new_name() -> None:

@@ -10,6 +10,7 @@ from datetime import date
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from mapper.errors import MapperError
 from mapper.job.book import Book
@@ -18,7 +19,8 @@ from mapper.job.carry.through import ByPlane, ByStation, Carrier, chart_at, sort
 from mapper.job.entry import Entry, Outline, kind_of
 from mapper.job.outlines import cut, outline_of
 from mapper.job.pieces import cut_at_seams
-from mapper.surface.clip import clean, intersection
+from mapper.surface.clip import clean, difference, intersection, union
+from mapper.surface.clip import whole as whole_of
 from mapper.surface.geometry import Geometry
 from mapper.surface.place import flat_at_space, space_of
 from mapper.surface.skin import Skin
@@ -31,6 +33,9 @@ KEEPS = ("places", "stations")
 MOST_SHIFT = 2.0  # mm along the sheet, and
 MOST_AREA = 1.0  # % of area, that an entry may move by without being looked at again
 LEAST_SHARE = 1e-3  # of an outline: less of it on a panel is not "on" it
+ALL_BUT = 1e-4  # of a sheet: an outline that leaves out less than that is on all of it
+OWN_SIZE = ("finding", "marking")  # things on the metal: they do not grow with the bay they lie in
+SMALL = 150.0  # mm: so small a thing is carried by its middle, with its own size
 OFF, SIGNED, WORDS = "off the sheet", "signed", "in words"
 
 
@@ -43,6 +48,7 @@ class Move:
     where nothing is drawn or nothing of it is on the new sheet. area: change of its area, %; None
     for points and lines. panels: names before and after. corners_off: corners without a place on
     the new sheet. stays: "", "off the sheet", "signed" (never moved) or "in words" (no outline).
+    whole: it is all of one or several sheets before and after, however their edges moved.
     """
 
     before: Entry
@@ -52,6 +58,7 @@ class Move:
     panels: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())
     corners_off: int = 0
     stays: str = ""
+    whole: bool = False
 
     @property
     def other_panel(self) -> bool:
@@ -63,6 +70,8 @@ class Move:
         """Whether a person must look at it before its place is trusted again."""
         if self.stays:
             return self.stays == OFF
+        if self.whole and not self.other_panel:
+            return False
         far = self.shift is not None and self.shift > MOST_SHIFT
         other = self.area is not None and abs(self.area) > MOST_AREA
         return far or other or self.other_panel or self.corners_off > 0
@@ -127,7 +136,8 @@ def moves(
                 carriers[key] = carrier(old, geometry, entry.outline.skin, keep)
             if entry.geometry not in names:
                 names[entry.geometry] = renamed(old, geometry, keep)
-            move = _carried(entry, old, geometry, digest, carriers[key], after)
+            known = names[entry.geometry]
+            move = _carried(entry, old, geometry, digest, carriers[key], after, known)
             before_names = tuple(
                 names[entry.geometry].get((entry.outline.skin, name), name)
                 for name in move.panels[0]
@@ -163,7 +173,13 @@ def renamed(old: Geometry, new: Geometry, keep: str) -> Renamed:
 
 
 def _carried(
-    entry: Entry, old: Geometry, new: Geometry, digest: str, by: Carrier | None, after: Book
+    entry: Entry,
+    old: Geometry,
+    new: Geometry,
+    digest: str,
+    by: Carrier | None,
+    after: Book,
+    names: Renamed,
 ) -> Move:
     outline = entry.outline
     if outline is None:
@@ -173,7 +189,8 @@ def _carried(
     if by is None or other is None or face is None:
         return _left(entry, old)
     try:
-        drawn = outline_of(new, other.name, face, by.shape(outline.shape))
+        shape, whole = _on_new(entry, outline, old, new, other, by, names)
+        drawn = outline_of(new, other.name, face, shape)
     except MapperError:
         # Said by an empty shape, and by an outline that lies in an opening or beyond the edge.
         return _left(entry, old)
@@ -198,7 +215,80 @@ def _carried(
         shift=_shift(one, other, corners, landed),
         area=area,
         panels=panels,
-        corners_off=off,
+        corners_off=0 if whole else off,
+        whole=whole,
+    )
+
+
+def _on_new(
+    entry: Entry,
+    outline: Outline,
+    old: Geometry,
+    new: Geometry,
+    other: Skin,
+    by: Carrier,
+    names: Renamed,
+) -> tuple[BaseGeometry, bool]:
+    """The shape of an outline on the new flat map, and whether it is whole sheets and no more.
+
+    Openings cut what was drawn and are no part of it: where one moved, its old hole is filled. A
+    sheet that was covered from edge to edge is so again. A small thing keeps its own size.
+    """
+    if outline.region != "area":
+        return by.shape(outline.shape), False
+    if entry.kind in OWN_SIZE and _extent(outline.shape) <= SMALL:
+        middle = shapely.get_coordinates(shapely.centroid(outline.shape))
+        way = (by.points(middle) - middle)[0]
+        if np.isfinite(way).all():
+            return shapely.transform(outline.shape, lambda xy: xy + way), False
+    rest: BaseGeometry = outline.shape
+    sheets: list[BaseGeometry] = []
+    there = {(p.skin, p.name): p.flat for p in new.panels}
+    for was, panel in _sheets_of(old, outline.skin):
+        name = names.get((outline.skin, panel), panel)
+        # A skin without panels is one sheet, as large as its edge.
+        now = there.get((other.name, name)) if panel else whole_of(other)
+        if now is not None and _covers(rest, was):
+            sheets.append(now)
+            rest = difference(rest, was)
+    if sheets and rest.area <= ALL_BUT * outline.shape.area:
+        return union(*sheets), True
+    carried = by.shape(_undrilled(old, outline.skin, rest))
+    return (union(carried, *sheets) if sheets else carried), False
+
+
+def _sheets_of(geometry: Geometry, skin: str) -> list[tuple[BaseGeometry, str]]:
+    """Flat regions and names of the sheets of a skin; all of one without panels goes by ""."""
+    found: list[tuple[BaseGeometry, str]] = [
+        (p.flat, p.name) for p in geometry.panels if p.skin == skin
+    ]
+    if found:
+        return found
+    holes = [o.flat for o in geometry.openings if o.skin == skin]
+    return [(difference(whole_of(geometry.skin(skin)), union(*holes)), "")]
+
+
+def _covers(shape: BaseGeometry, sheet: BaseGeometry) -> bool:
+    return bool(difference(sheet, shape).area <= ALL_BUT * sheet.area)
+
+
+def _extent(shape: BaseGeometry) -> float:
+    x0, y0, x1, y1 = shape.bounds
+    return float(max(x1 - x0, y1 - y0))
+
+
+def _undrilled(old: Geometry, skin: str, shape: BaseGeometry) -> BaseGeometry:
+    """What was drawn, with the openings that it surrounds as if they were not there."""
+    openings = (o.flat for o in old.openings if o.skin == skin)
+    holes = [flat for flat in openings if _surrounds(shape, flat)]
+    return union(shape, *holes) if holes else shape
+
+
+def _surrounds(shape: BaseGeometry, hole: BaseGeometry) -> bool:
+    """Whether a ring of a shape runs round a hole, on its edge."""
+    rings = (r for p in shapely.get_parts(shape) for r in p.interiors)
+    return any(
+        shapely.Polygon(ring).symmetric_difference(hole).area <= 1e-2 * hole.area for ring in rings
     )
 
 
