@@ -36,6 +36,9 @@ VIEWS = {
 CAMERAS = (*VIEWS, "auto")
 # How much of a sheet must face one way for it to be looked at from there.
 FLAT_ENOUGH = 0.9
+# Share of the area along one axis from which a part is thin; and the cosine below which the view
+# from above would show that axis's faces edge-on.
+THIN, EDGEWISE = 0.6, 0.5
 # Of the width of a picture, what a camera that looks at something fills with it.
 FILLED = 0.92
 # How much more than half a picture lies above or below what is looked at: its foot is kept free.
@@ -87,7 +90,8 @@ def is_flat(geometry: Geometry, skin: Skin) -> bool:
 
 
 def camera_for(geometries: Sequence[Geometry], name: str, face: int = 0) -> Camera:
-    """The camera of that name; "auto" looks at a flat part squarely, at others from above.
+    """The camera of that name; "auto" looks at a flat part squarely, at a thin one that stands
+    upright (fin, rudder, tab) from its side, at others from above.
 
     face: 0 for the face seen from outside, 1 for the other. MapperError naming the cameras.
     """
@@ -99,6 +103,9 @@ def camera_for(geometries: Sequence[Geometry], name: str, face: int = 0) -> Came
             if is_flat(geometries[0], skin):
                 normal, _ = _middle_normal(geometries[0], skin)
                 return _square_on(geometries[0], skin, normal * (1 - 2 * face), face, tilt=0.35)
+            beside = _from_the_side(geometries[0])
+            if beside is not None:
+                return beside
         name = "above"
     x, y, z = VIEWS[name]
     if name in ("above", "below", "front", "aft"):
@@ -106,6 +113,30 @@ def camera_for(geometries: Sequence[Geometry], name: str, face: int = 0) -> Came
         # A left-hand part is seen from its own side, as the right one is.
         y = y * (-1.0 if middle[1] < -ON_CENTRE_LINE else 1.0)
     return Camera((x, y, z))
+
+
+def _from_the_side(geometry: Geometry) -> Camera | None:
+    """Nearly square at the greatest face of a part that shows only its edge to the view from above;
+    None for one that is seen well from there.
+
+    The greatest face is the main axis of the normals, weighted by area, both ways of each alike.
+    """
+    turn = geometry.placement.rotation.T
+    normals = np.concatenate([triangle_normals(skin) for skin in geometry.skins]) @ turn
+    areas = np.maximum(np.linalg.norm(normals, axis=1), 1e-300)
+    spread = np.einsum("ki,kj->ij", normals / areas[:, None], normals) / areas.sum()
+    shares, axes = np.linalg.eigh(spread)
+    main = axes[:, -1]
+    above = np.asarray(VIEWS["above"])
+    if shares[-1] < THIN or abs(main @ above) > EDGEWISE * np.linalg.norm(above):
+        return None
+    # From its own side of the aircraft, on the centre line from the right; else from aft.
+    middle = np.mean(
+        [placed(geometry, skin.points).mean(axis=0) for skin in geometry.skins], axis=0
+    )
+    own = (0.01, -1.0 if middle[1] < -ON_CENTRE_LINE else 1.0, 0.0)
+    main = main if main @ np.asarray(own) >= 0 else -main
+    return Camera(_triple(main + np.array([0.3, 0.0, 0.3])))
 
 
 def _square_on(geometry: Geometry, skin: Skin, normal: Array, face: int, tilt: float) -> Camera:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -15,6 +16,7 @@ from mapper.drawing.contact import sheet
 from mapper.drawing.mesh import ScenePart, mesh_of
 from mapper.drawing.overlay import picture_axes, sideways
 from mapper.drawing.scene import NoPictures, PictureJob, dress, picture, pictures
+from mapper.drawing.view import triangle_normals
 from mapper.errors import MapperError
 from mapper.job.partfile.build import build
 from mapper.job.partfile.read import read_text
@@ -188,6 +190,26 @@ def test_axes_of_a_picture(right, left):
     assert axes["outboard"][0] < 0 and axes["forward"][1] > 0 and axes["up"][1] > 0
     axes = dict(picture_axes([right], camera_for([right], "below")))
     assert axes["outboard"][0] > 0 and axes["forward"][1] < 0 and axes["up"][1] > 0
+
+
+def test_an_upright_part_is_seen_from_its_side(right):
+    """As large as can be: the area that the outside shows to a camera is the sum of its normals'
+    parts along the view, half of it over both sides."""
+
+    def shown(geometry, camera):
+        back = camera.axes()[2]
+        normals = triangle_normals(geometry.skins[0]) @ geometry.placement.rotation.T
+        return np.abs(normals @ back).sum() / 4
+
+    upright = np.array([[1.0, 0, 0], [0, 0, -1.0], [0, 1.0, 0]])  # what pointed right points up
+    for y, side in ((1500.0, 1), (-900.0, -1)):
+        placement = replace(right.placement, rotation=upright, origin=np.array([0, y, 0]))
+        fin = replace(right, placement=placement)
+        camera = camera_for([fin], "auto")
+        back = camera.axes()[2]
+        assert back[1] * side > 0.85 and back[2] > 0
+        assert shown(fin, camera) > 2 * shown(fin, camera_for([fin], "above"))
+    assert camera_for([right], "auto") == camera_for([right], "above")
 
 
 def test_parallel_projection_keeps_lengths():
