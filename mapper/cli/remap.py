@@ -98,7 +98,7 @@ def row_of(desk: Desk, move: Any, csv: bool) -> dict[str, Any]:
         shift = units.number(shift, "mm") if csv else units.show(shift, "mm", tolerance=0.1)
     area = move.area
     if area is not None and not csv:
-        area = f"{area:+.2f} %"
+        area = f"{round(area, 2) + 0.0:+.2f} %"  # never "-0.00"
     before, after = ("; ".join(p) or "none" for p in move.panels)
     return {
         "id": move.before.id if csv else move.before.id[:8],

@@ -8,7 +8,7 @@ from typing import Any
 
 from mapper.job.entry import Entry, kind_of
 from mapper.job.fields import Field
-from mapper.job.telling import doubt, where
+from mapper.job.telling import doubt, values, where
 from mapper.job.values import told
 from mapper.report.lookup import Lookup, Sheet, shapes_on
 from mapper.report.model import Column, Figure, Gallery, Section, Table
@@ -174,6 +174,12 @@ def table(
     )
 
 
+def _subject(entry: Entry, units: Units, lookup: Lookup) -> str:
+    """What a photo without a caption is of: "finding, corrosion, pitting"."""
+    names = {i: lookup.by(i) for i in lookup.person}
+    return ", ".join((entry.kind, *values(entry, units, names)[:2]))
+
+
 def gallery(
     entries: Iterable[Entry], pictures: Mapping[str, Path], lookup: Lookup
 ) -> tuple[Gallery, ...]:
@@ -185,10 +191,13 @@ def gallery(
             if use.photo_id not in pictures:
                 continue
             number = lookup.number[entry.id]
-            caption = f"No. {number}: {use.caption or entry.kind}"
+            # Without a caption it says what it is a photo of; a pit without a scale says so.
+            caption = f"No. {number}: {use.caption or _subject(entry, units, lookup)}"
             if use.mm_per_pixel:
                 width = use.mm_per_pixel * lookup.photo[use.photo_id].width
                 caption += f" (about {units.show(width, 'mm', digits=2)} wide)"
+            elif entry.kind == "finding":
+                caption += " (scale not recorded)"
             alt = f"Photo of entry {number}, {entry.kind}. {use.caption or 'It has no caption.'}"
             found.append(Figure(pictures[use.photo_id], alt, caption, "photo", height_mm=60.0))
     return tuple(Gallery(tuple(found[i : i + 3])) for i in range(0, len(found), 3))

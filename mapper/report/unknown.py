@@ -41,7 +41,7 @@ def unknown(
         blocks.append(
             Words(
                 f"{counted(lacking, 'entry', 'entries').capitalize()} "
-                f"{'lacks something' if lacking == 1 else 'lack something each'} that is expected: "
+                f"{'lacks' if lacking == 1 else 'lack'} something that is expected: "
                 'see "To complete".',
                 "gap",
             )

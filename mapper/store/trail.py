@@ -43,7 +43,7 @@ def trail_of(store: Store, job_id: str) -> Trail:
             settled.pop(row.record_id, None)
     # Carried over and confirmed is told of the part: here counts what the entry says.
     corrections = _corrections([row for row in rows if row.kind == "part"], carried)
-    moved = {row.action_id for row in rows if row.kind == "part" or row.doubt_went}
+    moved = {r.action_id for r in rows if r.kind == "part" or r.doubt_went or r.doubt_came}
     return Trail(
         decided,
         {row.record_id: _written(row) for row in changes if row.action_id not in moved},

@@ -7,8 +7,10 @@ from pathlib import Path
 
 import pytest
 
+from mapper.job import telling
 from mapper.job.entry import PhotoUse
 from mapper.report.cache import Cache
+from mapper.report.entries import gallery
 from mapper.report.figures import map_of
 from mapper.report.lookup import Lookup
 from mapper.report.model import Gallery
@@ -34,3 +36,17 @@ def test_the_tight_layout_has_small_photos(tmp_path: Path, monkeypatch: pytest.M
         for blocks in (section.blocks, section.tight)
     ]
     assert heights == [{60.0}, {PHOTO_LEAST}]
+
+
+def test_a_photo_without_a_caption_says_what_it_is_of_and_a_pit_without_a_scale_so() -> None:
+    book = shaped()
+    pit = next(e for e in book.entries if e.kind == "finding")
+    scaled = PhotoUse("ph1", "", 0.1)
+    entries = (replace(pit, photos=(PhotoUse("ph1"), scaled, PhotoUse("ph1", "Pits at the spar"))),)
+    lookup = Lookup(replace(book, entries=entries, photos=(photo(1),)))
+    (row,) = gallery(entries, {"ph1": Path("a.jpg")}, lookup)
+    first = telling.values(pit, Units("metric"), {})[0]
+    bare, wide, worded = (figure.caption for figure in row.figures)
+    assert bare.startswith(f"No. 1: finding, {first}") and bare.endswith("(scale not recorded)")
+    assert wide.endswith("(about 80 mm wide)")  # 800 pixels of a tenth of a millimetre
+    assert worded == "No. 1: Pits at the spar (scale not recorded)"

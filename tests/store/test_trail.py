@@ -62,7 +62,9 @@ def test_a_corrected_shape_and_who_confirmed_the_places(store: Store) -> None:
         "b": (BEN, True),
     }
     store.undo(ANN)
-    assert list(trail_of(store, JOB).settled) == ["b"]
+    found = trail_of(store, JOB)
+    assert list(found.settled) == ["b"]
+    assert found.changed == {}  # to be carried, confirmed and put in doubt again is no change
 
 
 def test_a_correction_taken_back_is_none(store: Store) -> None:
