@@ -10,9 +10,11 @@ from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date, datetime
 from typing import Any
+from weakref import WeakKeyDictionary
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from mapper.errors import MapperError
@@ -21,6 +23,7 @@ from mapper.job.book import Book
 from mapper.job.entry import Entry, Outline, PhotoUse, Place, kind_of
 from mapper.job.pieces import keep_sort, pieces_of
 from mapper.job.records import EMPTY, new_id
+from mapper.job.remembered import Kept, remembered
 from mapper.job.sense import check_sense
 from mapper.surface.clip import GRID, clean, finite, rims, whole
 from mapper.surface.geometry import Geometry
@@ -28,7 +31,10 @@ from mapper.surface.measure import area
 from mapper.surface.near import nearest_kinds
 from mapper.surface.place import place_of
 from mapper.surface.region import on_sheet
+from mapper.surface.skin import Skin
 from mapper.units import Units
+
+_MEASURED: Kept[tuple[float, NDArray[np.float64]]] = WeakKeyDictionary()
 
 
 def outline_of(geometry: Geometry, skin_name: str, face: str, shape: BaseGeometry) -> Outline:
@@ -66,16 +72,19 @@ def outline_of(geometry: Geometry, skin_name: str, face: str, shape: BaseGeometr
             if inside
             else "Check the measures, or the part's shape.",
         )
+    size, anchors = remembered(
+        _MEASURED, geometry, (skin_name, kept.wkb), lambda: _measured(skin, kept, region)
+    )
+    return Outline(skin_name, face, kept, size, anchors)
+
+
+def _measured(skin: Skin, kept: BaseGeometry, region: str) -> tuple[float, NDArray[np.float64]]:
+    """The true area mm2 of an outline, and station, % chord and side (K, 3) of its corners."""
     where = place_of(skin, shapely.get_coordinates(kept))
     side = np.where(where.upper, 1.0, -1.0)
     side[~np.isfinite(where.station)] = np.nan
-    return Outline(
-        skin_name,
-        face,
-        kept,
-        area(skin, kept) if region == "area" else 0.0,
-        np.column_stack([where.station, where.chord, side]),
-    )
+    anchors = np.column_stack([where.station, where.chord, side])
+    return area(skin, kept) if region == "area" else 0.0, anchors
 
 
 def _sort(shape: BaseGeometry) -> str:
@@ -176,12 +185,13 @@ def worked_out(geometry: Geometry, entry: Entry) -> dict[str, float]:
     rivet row, rib and edge (openings count), as far as its kind has such fields and the skin has
     such lines. The way goes over chart edges and round openings."""
     outline = entry.outline
+    suffix = "_distance"
     wanted = {f.name for f in kind_of(entry.kind).fields if f.computed}
     if outline is None or not wanted:
         return {}
-    found = nearest_kinds(geometry, outline.skin, outline.shape)
-    names = {f"{kind.replace(' ', '_')}_distance": d for kind, d in found.items()}
-    return {name: d for name, d in names.items() if name in wanted}
+    kinds = [name.removesuffix(suffix).replace("_", " ") for name in wanted]
+    found = nearest_kinds(geometry, outline.skin, outline.shape, kinds)
+    return {f"{kind.replace(' ', '_')}{suffix}": away for kind, away in found.items()}
 
 
 def sheet_area(geometry: Geometry, skin_name: str) -> float:

@@ -7,7 +7,6 @@ between two panels, and what is over an opening or beyond the rim belongs to no 
 
 from __future__ import annotations
 
-from collections import OrderedDict
 from collections.abc import Callable, Iterable
 from datetime import date, datetime
 from functools import lru_cache
@@ -20,6 +19,7 @@ from mapper.errors import MapperError
 from mapper.job import check
 from mapper.job.entry import Entry, Outline, Piece
 from mapper.job.records import Item, Part, Position, new_id
+from mapper.job.remembered import Kept, remembered
 from mapper.surface.clip import GRID, rims
 from mapper.surface.geometry import Geometry
 from mapper.surface.measure import area as true_area
@@ -28,8 +28,7 @@ from mapper.surface.skin import Skin
 Cuts = tuple[tuple[str, Any], ...]
 
 _SLIVER = 1e-3  # mm: what is narrower than twice this came from rounding to the grid
-_KEPT = 12  # outlines of one shape whose cuts are remembered
-_CUTS: WeakKeyDictionary[Geometry, OrderedDict[tuple[str, str, bytes], Cuts]] = WeakKeyDictionary()
+_CUTS: Kept[Cuts] = WeakKeyDictionary()
 _DIMENSION = {"area": 2, "line": 1, "point": 0}
 _MULTI: dict[int, Callable[[list[Any]], Any]] = {
     2: shapely.MultiPolygon,
@@ -81,15 +80,8 @@ def cut_at_seams(geometry: Geometry, outline: Outline) -> Cuts:
     stripped, looked at and treated in turn. Raises MapperError where nothing of it lies on the
     sheet.
     """
-    known = _CUTS.setdefault(geometry, OrderedDict())
     key = (outline.skin, outline.region, outline.shape.wkb)
-    found = known.pop(key, None)
-    if found is None:
-        found = _cut_at_seams(geometry, outline)
-    known[key] = found
-    while len(known) > _KEPT:
-        known.popitem(last=False)
-    return found
+    return remembered(_CUTS, geometry, key, lambda: _cut_at_seams(geometry, outline))
 
 
 def _cut_at_seams(geometry: Geometry, outline: Outline) -> Cuts:

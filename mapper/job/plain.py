@@ -125,7 +125,11 @@ def _shape_from(text: str) -> Any:
 
 
 def _anchors_to(anchors: Any) -> list[list[float | None]]:
-    return [[None if v != v else v for v in row] for row in anchors.tolist()]
+    off = np.isnan(anchors)
+    rows: list[list[float | None]] = anchors.tolist()
+    for row, column in zip(*(index.tolist() for index in np.nonzero(off))):
+        rows[row][column] = None
+    return rows
 
 
 def _anchors_from(rows: Any) -> Any:

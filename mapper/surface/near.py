@@ -7,7 +7,7 @@ that stays on the sheet is taken from the flat map, which is exact there.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from weakref import WeakKeyDictionary
@@ -73,7 +73,8 @@ def edge_params(chart: Chart, edge: str, share: Array) -> Array:
 @dataclass(frozen=True, eq=False)
 class _Targets:
     """What has a distance on one skin: kinds and names (L,), flat shapes (L,), its openings;
-    groups: the same shapes, all of one kind together."""
+    groups: the same shapes, all of one kind together; by_kind: `grouped`, as far as it was asked
+    for."""
 
     skin: Skin
     names: tuple[tuple[str, str], ...]
@@ -83,16 +84,19 @@ class _Targets:
 
     # Cut up by the triangles only when asked for: whoever asks by kind needs no names, and a place
     # whose straight ways do needs neither.
+    by_kind: dict[tuple[str, ...], Pieces]
+
     @cached_property
     def pieces(self) -> Pieces:
         """The shapes cut up by the net's triangles."""
         return pieces_of(net_of(self.skin, self.openings), self.shapes)
 
-    @cached_property
-    def grouped(self) -> Pieces:
-        """The groups cut up by the net's triangles."""
-        net = net_of(self.skin, self.openings)
-        return pieces_of(net, [shape for _, shape in self.groups])
+    def grouped(self, kinds: tuple[str, ...]) -> Pieces:
+        """The groups of these kinds cut up by the net's triangles."""
+        if kinds not in self.by_kind:
+            net, shapes = net_of(self.skin, self.openings), dict(self.groups)
+            self.by_kind[kinds] = pieces_of(net, [shapes[kind] for kind in kinds])
+        return self.by_kind[kinds]
 
 
 _TARGETS: WeakKeyDictionary[Geometry, dict[str, _Targets]] = WeakKeyDictionary()
@@ -121,6 +125,7 @@ def _targets(geometry: Geometry, skin: Skin) -> _Targets:
             tuple(shape for *_, shape in named),
             openings,
             tuple(together.items()),
+            {},
         )
     return known[skin.name]
 
@@ -222,21 +227,25 @@ def nearest_lines(
     return tuple(sorted(reached, key=lambda n: (n.distance, n.kind, n.name)))
 
 
-def nearest_kinds(geometry: Geometry, skin_name: str, shape: BaseGeometry) -> dict[str, float]:
+def nearest_kinds(
+    geometry: Geometry, skin_name: str, shape: BaseGeometry, kinds: Collection[str] | None = None
+) -> dict[str, float]:
     """The distance (mm) along the sheet from a point, line or region to the nearest line of each
     kind ("rib", "spar", "rivet row", "seam", ...) and to the nearest edge or opening ("edge").
 
-    shape: in the skin's flat plane; 0 where it touches or holds one. Kinds that the skin has none
-    of, or that no way leads to, are left out. MapperError for a shape nowhere on the sheet.
+    shape: in the skin's flat plane; 0 where it touches or holds one. kinds: those that are wanted
+    (None: all); a search ends where the farthest of them is. Kinds that the skin has none of, or
+    that no way leads to, are left out. MapperError for a shape nowhere on the sheet.
     """
     skin = geometry.skin(skin_name)
     targets = _targets(geometry, skin)
-    lines = [line for _, line in targets.groups]
-    known = _known(skin, targets, shape, lines)
+    groups = [(k, line) for k, line in targets.groups if kinds is None or k in kinds]
+    known = _known(skin, targets, shape, [line for _, line in groups])
     # A way over a chart edge is at least as long as that edge is far: nothing to look for there.
     flat = all(chart.flat_map.isometric for chart in skin.charts)
     done = np.isfinite(known) & (known <= _over_edges(skin, shape))
     if not (flat and done.all()):
-        known = from_shape(skin, shape, targets.grouped, targets.openings, known)
-    found = zip(targets.groups, known.tolist())
+        cut = targets.grouped(tuple(k for k, _ in groups))
+        known = from_shape(skin, shape, cut, targets.openings, known)
+    found = zip(groups, known.tolist())
     return {kind: away for (kind, _), away in found if np.isfinite(away)}
