@@ -6,7 +6,8 @@ import { Tiles } from "./tiles.ts";
 
 /** Device pixels for a CSS px beyond this are not seen on thin lines. */
 const MOST_RATIO = 3;
-const GAP = 6;
+/** CSS px between the views. */
+export const GAP = 6;
 
 export class Stage {
   readonly root: HTMLDivElement;

@@ -8,6 +8,7 @@ import type { SkinModel } from "./model.ts";
 import { boxesOfShapes, paintShapes, paintStroke, waysOf } from "./paint.ts";
 import type { Drawing, PaneView } from "./pane.ts";
 import type { Hit } from "./strokes.ts";
+import { GAP } from "./stage.ts";
 import type { Tiles } from "./tiles.ts";
 
 type Pen = CanvasRenderingContext2D;
@@ -156,7 +157,8 @@ export class FlatView implements PaneView {
     const drawing = this.drawing();
     const { left, top, width, height } = this.port;
     this.vectors.setTransform(this.ratio, 0, 0, this.ratio, 0, 0);
-    this.vectors.clearRect(left, top, width, height);
+    // With the gap before it: sizing the canvas anew does not empty it in every browser.
+    this.vectors.clearRect(left - GAP, top - GAP, width + GAP, height + GAP);
     if (!drawing) return;
     this.camera.flips = drawing.scene.model.flips(drawing.scene.face);
     drawFlat(this.vectors, this.ratio, this.port, this.camera, drawing.scene);
