@@ -20,7 +20,7 @@ from mapper.drawing.ground import (
     grid_lines,
 )
 from mapper.drawing.pad import Pad
-from mapper.drawing.regions import draw_entries
+from mapper.drawing.regions import draw_entries, under_all
 from mapper.drawing.show import Show, looked_at, on_face
 from mapper.drawing.view import Side, face_number
 from mapper.errors import MapperError
@@ -70,6 +70,7 @@ def draw_map(
     numbers: Mapping[str, str] | None = None,
     region: MultiPolygon | None = None,
     ground: bool = True,
+    counts: Mapping[str, int] | None = None,
 ) -> DisplayList:
     """The flat map of one face of one skin.
 
@@ -79,7 +80,10 @@ def draw_map(
     keep within; text and hatches are sized for it. scale: flat mm per mm on paper instead (1.0 for
     a tracing at 1:1). numbers: entry id -> short text at it; None numbers them in the order given.
     region: draw only this part of the flat plane, with a margin. ground: whether what was not
-    looked at is hatched and told; False for a bare shape without a record.
+    looked at is hatched and told; False for a bare shape without a record. counts: entry id -> how
+    many entries its outline stands for, where not one.
+    Of work and coats that cover all that is drawn the last is hatched; the others are named under
+    the title.
     MapperError for unknown skins and faces, a paper too small, or a region off the sheet.
     """
     skin = geometry.skin(skin_name)
@@ -104,13 +108,17 @@ def draw_map(
     draw_ground(frame, unseen)
     draw_grid(frame, grid)
     draw_laps(frame)
-    drawn = draw_entries(frame, chosen)
+    under = under_all(frame, chosen)
+    drawn = draw_entries(frame, tuple(e for e in chosen if e not in under), counts)
     if not unseen.is_empty:
         pad.row(NOT_LOOKED_AT, NOT_LOOKED_AT)
     draw_names(frame, grid, drawn, numbers)
 
     title = title or geometry.part
     words = f"{skin.name}: {face} face, {frame.view.words}"
+    if under:
+        named = (f"{e.kind} {numbers.get(e.id, '')}".strip() for e in under)
+        words += f"; over all of it too, and not hatched: {', '.join(named)}"
     share = unseen.area / frame.metal.area if frame.metal.area else 0.0
     told = share if ground else None
     return finished(

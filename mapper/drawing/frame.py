@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -111,6 +112,7 @@ class Frame:
         self.geometry, self.skin, self.face = geometry, skin, face
         self.unit = length_unit(units)
         self.view = view_of(geometry, skin, face)
+        self.region = region
         whole = sheet_of(skin)
         wide, tall = _extent(self.view, window_of(whole, region))
         if scale is None:
@@ -150,6 +152,14 @@ class Frame:
         if outline is None:
             return MultiPolygon()
         return thinned(outline, "outline", self.step, lambda: outline.shape)
+
+    @cached_property
+    def goal(self) -> MultiPolygon:
+        """The metal that the drawing is about: of the region asked for, or of all that is drawn."""
+        if self.region is None or self.region.is_empty:
+            return self.metal
+        region = shapely.simplify(self.region, self.step)
+        return polygons_of(shapely.intersection(region, self.metal, grid_size=1e-4))
 
     def wide(self, shape: BaseGeometry) -> MultiPolygon:
         """The polygons of a shape that are more than a hair between two thinned outlines."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import shapely
 from shapely.geometry.base import BaseGeometry
 
@@ -10,6 +12,14 @@ from mapper.drawing.style import style
 from mapper.job.entry import Entry
 from mapper.job.kinds import KINDS
 
+# What is often over all of a sheet; a share of it (less at seams and openings) that is all.
+SPREAD = frozenset(
+    {
+        "coat zone", "application", "blasting round", "inspected area", "treatment",
+        "paint application",
+    }
+)  # fmt: skip
+ALL = 0.97
 UNCONFIRMED = "place not confirmed"
 
 
@@ -19,8 +29,27 @@ def token_of(entry: Entry) -> str:
     return kind.style if kind is not None and kind.style in style().tokens else "other"
 
 
-def draw_entries(frame: Frame, entries: tuple[Entry, ...]) -> list[tuple[Entry, BaseGeometry]]:
-    """Regions from large to small, then lines, then points; what was drawn, with its shape."""
+def under_all(frame: Frame, entries: tuple[Entry, ...]) -> tuple[Entry, ...]:
+    """Work and coats over all of what is drawn, but for the last of them, in their order; () for
+    none or one. Hatched over each other they make a dark sheet on which nothing else is seen."""
+    over = []
+    for entry in entries:
+        if entry.kind not in SPREAD or entry.outline is None or entry.unconfirmed:
+            continue
+        shape = frame.drawn(entry)
+        if shape.area >= ALL * frame.goal.area > 0:
+            here = shapely.intersection(shape, frame.goal, grid_size=1e-4)
+            if here.area >= ALL * frame.goal.area:
+                over.append(entry)
+    return tuple(over[:-1])
+
+
+def draw_entries(
+    frame: Frame, entries: tuple[Entry, ...], counts: Mapping[str, int] | None = None
+) -> list[tuple[Entry, BaseGeometry]]:
+    """Regions from large to small, then lines, then points; what was drawn, with its shape.
+
+    counts: entry id -> how many entries its outline stands for, 1 for those not in it."""
     pad = frame.pad
     drawn = []
     samples: dict[str, tuple[int, str]] = {}
@@ -55,7 +84,7 @@ def draw_entries(frame: Frame, entries: tuple[Entry, ...]) -> list[tuple[Entry, 
             doubtful += 1
             _mark_doubt(frame, shape, kind)
         count, sample = samples.get(entry.kind, (0, ("area", "line", "point")[kind]))
-        samples[entry.kind] = (count + 1, sample)
+        samples[entry.kind] = (count + (counts or {}).get(entry.id, 1), sample)
         tokens[entry.kind] = token
         drawn.append((entry, shape))
     for name, (count, sample) in sorted(samples.items()):

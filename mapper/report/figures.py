@@ -228,6 +228,7 @@ class MapWish:
             height=height,
             numbers=self.labels,
             region=None if whole else sheet.region,
+            counts={pile[0].id: len(pile) for pile in self._piles},
         )
         return drawn if self.legend else without_legend(drawn)
 

@@ -35,6 +35,7 @@ TEXT_WIDTH = 174.0  # mm between the margins of page.typ
 BY_THREE, BY_TWO = 54, 84
 VIEW_BOX = re.compile(r"<svg\b[^>]*\bviewBox=[\"']([^\"']*)[\"']")
 HEAD = 4096  # letters of a drawing in which its size stands
+LABEL = 26  # letters of a label that leaves room for its value beside a picture
 MOST_CONTENTS = 42  # lines of the contents list that go on one page
 PLAN = ".plan"  # ending of a file that says how a group of sections was put on pages
 MOST = 24  # letters of a word after which it may be broken
@@ -155,7 +156,11 @@ class Layout:
             case Words():
                 return {"is": "words", "text": text_of(block.text), "tone": block.tone}
             case Facts():
-                return {"is": "facts", "rows": [[text_of(t) for t in row] for row in block.rows]}
+                return {
+                    "is": "facts",
+                    "rows": [[text_of(t) for t in row] for row in block.rows],
+                    "long": any(len(label) > LABEL for label, _ in block.rows),
+                }
             case Table():
                 return {
                     "is": "table",

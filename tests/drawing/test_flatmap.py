@@ -268,6 +268,28 @@ def test_legend_says_what_is_drawn_and_no_more(right):
     assert words == {f"{t} ({c})" if c else t for t, (c, _) in rows.items()}
 
 
+def test_of_work_over_all_of_the_sheet_the_last_is_hatched_and_the_rest_named(right):
+    whole = multi(sheet_of(right.skins[0]))
+    half = multi(shapely.intersection(whole, box(0, -2000, 1500, 2000)))
+    entries = [
+        entry(1, "coat zone", whole),
+        entry(2, "inspected area", half),
+        entry(3, "finding", whole),
+        entry(4, "inspected area", whole),
+        entry(5, "application", whole),
+    ]
+    numbers = {one.id: f"no. {i}" for i, one in enumerate(entries, 1)}
+    drawing = draw_map(right, SKIN, "outer", entries, numbers=numbers, counts={entries[4].id: 3})
+    hatched = {item.style for item in items(drawing, Hatch, layer="regions")}
+    assert hatched == {"application", "finding", "inspected-area"}
+    assert "not hatched: coat zone no. 1, inspected area no. 4" in drawing.description
+    rows = {row.text: row.count for row in drawing.legend}
+    assert rows["application"] == 3 and rows["inspected area"] == 1 and "coat zone" not in rows
+    assert set(drawing.numbers.values()) == {"no. 2", "no. 3", "no. 5"}
+    # Nobody is told that a place was not looked at because its look is not hatched.
+    assert "not looked at" not in {row.text for row in drawing.legend}
+
+
 def test_a_panel_round_the_nose_is_named_on_both_sides(right):
     skin = right.skins[0]
     nose = Panel("nose sheet", SKIN, multi(sheet_of(skin)), gauge=0.8)
