@@ -44,6 +44,11 @@ def test_inch_factors(unit: str, inside: float, inch: float) -> None:
     assert I.inside(inch, unit) == pytest.approx(inside, rel=1e-12)
 
 
+def test_powers_of_ten_are_exact_to_the_last_bit() -> None:
+    for value in (5.0, 33.0, 450.0, 1234.5, 987654.321):
+        assert M.number(value, "mm2") == float(Fraction(value) / 10**6)
+
+
 def test_spreading_rate_in_us_units() -> None:
     # 1604.17 ft2/US gal is 1 L/m2 of solids at 1 mil: 231 x 1000 / 144 (identity).
     per_mil = I.number(1000 / 25.4, "m2/L")  # m2/L of pure solids at 25.4 um
@@ -76,6 +81,10 @@ def test_every_factor_is_pints(unit: str) -> None:
     [
         (3.2e6, "mm2", "3.20 m²", "34.4 ft²"),
         (450, "mm2", "450 mm²", "0.698 in²"),
+        # Small areas change their unit at 0.01 m² and 0.1 ft².
+        (9999, "mm2", f"9{GAP}999 mm²", "0.108 ft²"),
+        (10000, "mm2", "0.0100 m²", "0.108 ft²"),
+        (9290, "mm2", f"9{GAP}290 mm²", "14.4 in²"),
         (0, "mm2", "0 m²", "0 ft²"),
         (1234567, "mm", f"1{GAP}234{GAP}567 mm", f"48{GAP}605 in"),
         (1234.5678, "mm", f"1{GAP}235 mm", "48.6 in"),
@@ -233,6 +242,8 @@ def test_a_bare_number_is_in_the_shops_unit() -> None:
         ("nan", "mm", "is no number"),
         ("12 34", "mm", "no unit"),
         ("2 ft 14", "mm", "does not add up"),
+        ("2 ft 12", "mm", "does not add up"),
+        ("1 h 60", "min", "does not add up"),
         ("2.5 ft 6", "mm", "does not add up"),
         ("6 in 2 ft", "mm", "does not add up"),
         ("2 m 6", "mm", "does not say what the 6 is in"),
@@ -242,6 +253,11 @@ def test_a_bare_number_is_in_the_shops_unit() -> None:
         ("1:75", "min", "is no number|no unit"),
         ("3 oz", "L", "'oz' is no unit for this.*us gal.*written fl oz.*oz is a weight"),
         ("3 fl oz", "kg", "It is a weight, in lb or oz"),
+        ("1 gal", "kg", "It is a weight, in lb or oz"),
+        ("1 l", "kg", "It is a weight, in kg or g"),
+        ("2 kg", "L", "It is a volume.*field for weight"),
+        ("2 lb", "L", "It is a volume.*field for weight"),
+        ("40 lb", "bar", "to the square inch are written psi"),
         ("2 gals", "L", "Did you mean 'gal"),
         ("2 hous", "min", "Did you mean 'hour"),
         ("40 lbs", "bar", "to the square inch are written psi"),
