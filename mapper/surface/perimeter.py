@@ -21,7 +21,8 @@ from mapper.errors import MapperError
 from mapper.late import Late
 from mapper.surface.clip import finite, rims
 from mapper.surface.edges import TOUCH, common, glued_edges, part_of, spans_on
-from mapper.surface.flux import inside_box, plane_of, stretched_charts
+from mapper.surface.filled import inside_box, plane_of
+from mapper.surface.flux import stretched_charts
 from mapper.surface.skin import Skin
 
 if TYPE_CHECKING:

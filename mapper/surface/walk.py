@@ -24,55 +24,11 @@ Ints = NDArray[np.int32]
 
 HAIR = 1e-9  # mm; far below the .0001 mm grid of regions
 FAST = {"contract", "nnan", "ninf", "nsz"}  # sums of numbers known to be such; never for sides
+Place = np.uintp
+NONE, ONE, TWO, THREE, FOUR = Place(0), Place(1), Place(2), Place(3), Place(4)
+SIX, NINE, TWELVE = Place(6), Place(9), Place(12)
 # What became of a flow: worked out; an outline beyond the box; a coordinate that is none.
 DONE, BEYOND, NO_NUMBER = 0, 1, 2
-
-
-@njit(cache=True, nogil=True)
-def breadth_first(across: Ints, root: int) -> tuple[Ints, Ints]:
-    """Order (T,) of visit from the root over the dual graph, and the local edge towards the parent.
-
-    across (T, 3): 4 times the triangle across each edge and its edge there, -1 where there is none.
-    The root's edge is -1. Triangles that cannot be reached stay out of the order (-1 at its end).
-    """
-    count = across.shape[0]
-    order = np.full(count, -1, np.int32)
-    towards = np.full(count, -1, np.int32)
-    seen = np.zeros(count, np.bool_)
-    order[0] = root
-    seen[root] = True
-    head = 0
-    tail = 1
-    while head < tail:
-        here = order[head]
-        head += 1
-        for edge in range(3):
-            there = across[here, edge] >> 2
-            if there >= 0 and not seen[there]:
-                seen[there] = True
-                towards[there] = across[here, edge] & 3
-                order[tail] = there
-                tail += 1
-    return order, towards
-
-
-@njit(cache=True, nogil=True)
-def edge_fluxes(across: Ints, order: Ints, towards: Ints, amount: Array) -> Array:
-    """(T, 3) outward flux through each edge, so that each triangle gives off its own amount.
-
-    Every triangle hands what it has gathered to its parent; the root swallows everything.
-    """
-    count = across.shape[0]
-    flux = np.zeros((count, 3))
-    gathered = amount.copy()
-    for place in range(count - 1, 0, -1):
-        here = order[place]
-        edge = towards[here]
-        parent, back = across[here, edge] >> 2, across[here, edge] & 3
-        flux[here, edge] = gathered[here]
-        flux[parent, back] = -gathered[here]
-        gathered[parent] += gathered[here]
-    return flux
 
 
 @njit(cache=True, nogil=True, forceinline=True)
@@ -205,38 +161,48 @@ def _piece(
 
 @njit(cache=True, nogil=True, forceinline=True, fastmath=FAST)
 def _crossing(
-    field: Array, here: int, c: int, t: int, o: int,
+    field: Array, here: Place, c: Place, t: Place, o: Place,
     pt: float, po: float, qc: float, qt: float, qo: float,
 ) -> float:  # fmt: skip
-    """`_piece` from the edge facing corner c, so p has no share of it; corners c, t, o in turn."""
+    """`_piece` from the edge facing corner c, so p has no share of it; corners c, t, o in turn.
+    field (9 T,): as one row of numbers."""
+    mean, first, second = here * NINE, here * NINE + THREE, here * NINE + SIX
     mc, mo = qc * (2.0 * qt + pt), qc * (2.0 * qo + po)
     mt = 2.0 * (pt * po + qt * qo) + pt * qo + qt * po
     ac, at, ao = pt * qo - po * qt, po * qc, -pt * qc
     flow: float = (
-        ac * field[here, c] + at * field[here, t] + ao * field[here, o]
-        + mc * (field[here, 3 + c] * (ac + at) + field[here, 6 + c] * (ac - at))
-        + mt * (field[here, 3 + t] * (at + ao) + field[here, 6 + t] * (at - ao))
-        + mo * (field[here, 3 + o] * (ao + ac) + field[here, 6 + o] * (ao - ac))
+        ac * field[mean + c] + at * field[mean + t] + ao * field[mean + o]
+        + mc * (field[first + c] * (ac + at) + field[second + c] * (ac - at))
+        + mt * (field[first + t] * (at + ao) + field[second + t] * (at - ao))
+        + mo * (field[first + o] * (ao + ac) + field[second + o] * (ao - ac))
     )  # fmt: skip
     return flow
 
 
 @njit(cache=True, nogil=True)
 def flow(
-    corners: Array, across: Ints, seeds: Ints, frame: Array, field: Array,
-    points: Array, rings: Ints, farthest: float,
+    corners: Array, across: Ints, numbers: Array, links: Ints, seeds: Ints, frame: Array,
+    field: Array, points: Array, rings: Ints, farthest: float,
 ) -> tuple[float, int]:  # fmt: skip
     """What flows out of rings: the field's integral over each, and whether it could be worked out.
 
-    corners (T, 6), across (T, 3), seeds, frame (8,), field (T, 9): of `flux.Plane` and
-    `flux.Field`. points (K, 2): of all rings one after another, closed, either way round; rings
-    (L, 3): number of each ring's first point and of its last, and 1, or -1 where it takes off.
+    corners (T, 6), across (T, 3), numbers, links, seeds, frame (8,), field (T, 9): of
+    `filled.Plane` and `flux.Field`. points (K, 2): of all rings one after another, closed, either
+    way round; rings (L, 3): number of each ring's first point and of its last, and 1, or -1 where
+    it takes off; none (0, 3): those of one polygon, each from a point to where that comes again,
+    all but the first taking off.
     Nothing (and BEYOND) for a point outside the box, (and NO_NUMBER) for one that is no number or
     whose coordinates are larger than farthest.
     """
     total = 0.0
-    for ring in range(rings.shape[0]):
-        first, last = rings[ring, 0], rings[ring, 1]
+    count = 0
+    last = -1
+    while count < rings.shape[0] or (rings.shape[0] == 0 and last + 1 < points.shape[0]):
+        if rings.shape[0]:
+            first, last, adds = rings[count, 0], rings[count, 1], rings[count, 2] > 0
+        else:
+            first, last, adds = last + 1, points.shape[0] - 1, count == 0
+        count += 1
         x0, y0 = points[first, 0], points[first, 1]
         twice = ux = uy = 0.0
         inside = True
@@ -247,79 +213,105 @@ def flow(
             inside &= x >= frame[4] and y >= frame[5] and x <= frame[6] and y <= frame[7]
             twice += ux * (y - y0) - uy * (x - x0)
             ux, uy = x - x0, y - y0
+            if ux == 0.0 and uy == 0.0 and k > first:
+                last = k
+                break
         if not inside:
             return 0.0, BEYOND
-        here = find(corners, across, _seed(seeds, frame, x0, y0), x0, y0)
-        p0, p1, p2 = _shares(corners, here, x0, y0)
-        around = 0.0
-        for k in range(first, last):
-            px, py, qx, qy = points[k, 0], points[k, 1], points[k + 1, 0], points[k + 1, 1]
-            if px == qx and py == qy:
-                continue
-            dx, dy = qx - px, qy - py
-            start = here
-            here, edge, below, above = _begin(corners, across, here, px, py, dx, dy)
-            if here != start:
-                p0, p1, p2 = _shares(corners, here, px, py)
-            there = -1
-            ox = oy = tx = ty = 0.0
-            if edge >= 0:
-                one, two = 2 * ((edge + 1) % 3), 2 * ((edge + 2) % 3)
-                ox, oy = corners[here, one], corners[here, one + 1]
-                tx, ty = corners[here, two], corners[here, two + 1]
-                there = across[here, edge]
-            if there < 0 or _stops(px, py, ox, oy, tx, ty, below, above):
-                q0, q1, q2 = _shares(corners, here, qx, qy)
-                around += _piece(field, here, p0, p1, p2, q0, q1, q2)
-                p0, p1, p2 = q0, q1, q2
-                continue
-            part = 1.0 / (above - below)
-            right, left = above * part, -below * part
-            if edge == 0:
-                around += _piece(field, here, p0, p1, p2, 0.0, right, left)
-            elif edge == 1:
-                around += _piece(field, here, p0, p1, p2, left, 0.0, right)
-            else:
-                around += _piece(field, here, p0, p1, p2, right, left, 0.0)
-            for _ in range(corners.shape[0]):
-                # Into the next triangle: corner c faces the edge, t and o are its ends left and
-                # right. One name a line below: numba makes a slower loop of tuples.
-                pt, po = left, right
-                here = there >> 2
-                c = there & 3
-                t = c + 1 if c < 2 else 0
-                o = c - 1 if c > 0 else 2
-                x, y = corners[here, 2 * c], corners[here, 2 * c + 1]
-                side = dx * (y - py) - dy * (x - px)
-                if side >= 0.0:
-                    above = side
-                    tx = x
-                    ty = y
-                    edge = t
-                else:
-                    below = side
-                    ox = x
-                    oy = y
-                    edge = o
-                there = across[here, edge]
-                if there < 0 or _stops(px, py, ox, oy, tx, ty, below, above):
+        around = _around(corners, across, numbers, links, seeds, frame, field, points, first, last)
+        total += around if (twice > 0.0) == adds else -around
+    return total, DONE
+
+
+@njit(cache=True, nogil=True, forceinline=True)
+def _around(
+    corners: Array, across: Ints, numbers: Array, links: Ints, seeds: Ints, frame: Array,
+    field: Array, points: Array, first: int, last: int,
+) -> float:  # fmt: skip
+    """The field's integral over one ring, from its first point to its last."""
+    row = field.reshape(-1)
+    around = 0.0
+    here = find(
+        corners, across, _seed(seeds, frame, points[first, 0], points[first, 1]),
+        points[first, 0], points[first, 1],
+    )  # fmt: skip
+    p0, p1, p2 = _shares(corners, here, points[first, 0], points[first, 1])
+    for k in range(first, last):
+        px, py, qx, qy = points[k, 0], points[k, 1], points[k + 1, 0], points[k + 1, 1]
+        if px == qx and py == qy:
+            continue
+        dx, dy = qx - px, qy - py
+        start = here
+        here, edge, below, above = _begin(corners, across, here, px, py, dx, dy)
+        if here != start:
+            p0, p1, p2 = _shares(corners, here, px, py)
+        there = -1
+        ox = oy = tx = ty = 0.0
+        if edge >= 0:
+            one, two = 2 * ((edge + 1) % 3), 2 * ((edge + 2) % 3)
+            ox, oy = corners[here, one], corners[here, one + 1]
+            tx, ty = corners[here, two], corners[here, two + 1]
+            there = across[here, edge]
+        if there < 0 or _stops(px, py, ox, oy, tx, ty, below, above):
+            q0, q1, q2 = _shares(corners, here, qx, qy)
+            around += _piece(field, here, p0, p1, p2, q0, q1, q2)
+            p0, p1, p2 = q0, q1, q2
+            continue
+        part = 1.0 / (above - below)
+        right, left = above * part, -below * part
+        if edge == 0:
+            around += _piece(field, here, p0, p1, p2, 0.0, right, left)
+        elif edge == 1:
+            around += _piece(field, here, p0, p1, p2, left, 0.0, right)
+        else:
+            around += _piece(field, here, p0, p1, p2, right, left, 0.0)
+        # Whether both ends of the edge lie farther back than the line's own end: then it cannot
+        # end before the edge, and no more need be asked.
+        back = max(dx * (ox - qx) + dy * (oy - qy), dx * (tx - qx) + dy * (ty - qy)) < 0.0
+        while True:
+            # Into the next triangle: corner c faces the edge, t and o are its ends left and
+            # right. One name a line below: numba makes a slower loop of tuples; and places are
+            # unsigned, or it looks at each for whether it counts from the end.
+            pt, po = left, right
+            this = Place(there) >> TWO
+            c = Place(there) & THREE
+            t = c + ONE if c < TWO else NONE
+            o = c - ONE if c > NONE else TWO
+            at = (this << THREE) + (c << ONE)
+            x, y = numbers[at], numbers[at + ONE]
+            link = (this << FOUR) + TWELVE
+            side = dx * (y - py) - dy * (x - px)
+            back = back and dx * (x - qx) + dy * (y - qy) < 0.0
+            if side >= 0.0:
+                above = side
+                tx = x
+                ty = y
+                there = links[link + t]
+                if there < 0 or not (back or not _stops(px, py, ox, oy, tx, ty, below, above)):
                     break
                 part = 1.0 / (above - below)
                 right, left = above * part, -below * part
-                if side >= 0.0:
-                    around += _crossing(field, here, c, t, o, pt, po, left, 0.0, right)
-                else:
-                    around += _crossing(field, here, c, t, o, pt, po, right, left, 0.0)
-            q0, q1, q2 = _shares(corners, here, qx, qy)
-            if c == 0:
-                around += _piece(field, here, 0.0, pt, po, q0, q1, q2)
-            elif c == 1:
-                around += _piece(field, here, po, 0.0, pt, q0, q1, q2)
+                around += _crossing(row, this, c, t, o, pt, po, left, 0.0, right)
             else:
-                around += _piece(field, here, pt, po, 0.0, q0, q1, q2)
-            p0, p1, p2 = q0, q1, q2
-        total += around if (twice > 0.0) == (rings[ring, 2] > 0) else -around
-    return total, DONE
+                below = side
+                ox = x
+                oy = y
+                there = links[link + o]
+                if there < 0 or not (back or not _stops(px, py, ox, oy, tx, ty, below, above)):
+                    break
+                part = 1.0 / (above - below)
+                right, left = above * part, -below * part
+                around += _crossing(row, this, c, t, o, pt, po, right, left, 0.0)
+        here = int(np.int64(this))
+        q0, q1, q2 = _shares(corners, here, qx, qy)
+        if c == NONE:
+            around += _piece(field, here, 0.0, pt, po, q0, q1, q2)
+        elif c == ONE:
+            around += _piece(field, here, po, 0.0, pt, q0, q1, q2)
+        else:
+            around += _piece(field, here, pt, po, 0.0, q0, q1, q2)
+        p0, p1, p2 = q0, q1, q2
+    return around
 
 
 @njit(cache=True, nogil=True)

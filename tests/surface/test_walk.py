@@ -7,8 +7,9 @@ import pytest
 import shapely
 from shapely import MultiPolygon, Point, Polygon, box
 
-from mapper.surface import walk
-from mapper.surface.flux import area_field, inside_box, make_field, outflow, plane_of
+from mapper.surface import tree, walk
+from mapper.surface.filled import inside_box, plane_of
+from mapper.surface.flux import area_field, make_field, outflow
 from mapper.surface.perimeter import trace_all
 from tests.surface.handmade import nose, tube
 
@@ -32,7 +33,7 @@ def test_breadth_first_visits_all_and_points_to_parents():
 def test_edge_fluxes_give_off_what_each_triangle_holds():
     plane = plane_of(tube())
     amount = np.random.default_rng(5).uniform(0, 3, len(plane.tri))
-    flux = walk.edge_fluxes(plane.across, plane.order, plane.towards, amount)
+    flux = tree.edge_fluxes(plane.across, plane.order, plane.towards, amount)
     assert flux.sum(axis=1)[:-1] == pytest.approx(amount[:-1], abs=1e-9)
     here, edge = np.nonzero(plane.across >= 0)
     there, back = np.divmod(plane.across[here, edge], 4)
