@@ -71,10 +71,25 @@ def drawn(outline: Outline, units: Units, geometry: Geometry | None = None) -> s
     # A tenth of an inch is as near as two millimetres.
     words.append(f"station {_span(stations, units.system == 'inch')} {label}")
     if len(chords):
+        if len(sides) > 1 and _runs_round(outline, anchors):
+            chords = np.append(chords, 0.0)
         words.append(f"{_span(chords, len(anchors) == 1)} %")
     elif geometry is not None:
         words += _round(outline, geometry)
     return ", ".join(words)
+
+
+def _runs_round(outline: Outline, anchors: NDArray[np.float64]) -> bool:
+    """Whether one polygon of an outline has corners on both sides: it runs round the nose, where a
+    straight edge of the flat map has no corner."""
+    if outline.region != "area":
+        return False
+    parts = shapely.get_parts(outline.shape)
+    numbers = shapely.get_coordinates(parts, return_index=True)[1]
+    inside = (anchors[:, 1] > 1.0) & (anchors[:, 1] < 99.0)
+    if len(numbers) != len(anchors) or not inside.any() or np.nanmax(anchors[:, 1]) > 99.0:
+        return False
+    return any(len(np.unique(anchors[inside & (numbers == n), 2])) > 1 for n in np.unique(numbers))
 
 
 def _round(outline: Outline, geometry: Geometry) -> list[str]:

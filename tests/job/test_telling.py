@@ -9,6 +9,7 @@ import shapely
 from mapper.job.outlines import outline_of
 from mapper.job.telling import drawn, values
 from mapper.surface.place import flat_of
+from mapper.surface.region import box
 from mapper.surface.round import angle_box, angle_line, flat_at_angle
 from mapper.surface.tape import tape_words
 from mapper.units import Units
@@ -92,3 +93,34 @@ def test_a_nought_that_was_measured_is_said() -> None:
     """Nothing left of the coat is the result of a go; a "no" and what is not there go unsaid."""
     go = entry("application", values={"left_fraction": 0.0, "product": "gel", "labour": 80.0})
     assert values(go, METRIC, {}) == ["gel", "labour 80 min", "share still coated 0 %"]
+
+
+STRAIGHT = f"""units = "mm"
+part = "tailplane"
+shape = "loft"
+side = "right"
+{SAID}
+[[section]]
+station = 0
+chord = 900
+profile = "0012"
+[[section]]
+station = 1500
+chord = 900
+[[seam]]
+name = "nose seam"
+chord = 20
+side = "both"
+"""
+
+
+def test_what_runs_round_the_nose_begins_at_its_edge() -> None:
+    """On a wing of one chord the outline has corners at 20 % alone, on both sides."""
+    made = part(STRAIGHT)
+    names = {p.name: p for p in made.panels}
+    assert "nose, 0 to 20 % chord" in names
+    nose = outline_of(made, "skin", "outer", names["nose, 0 to 20 % chord"].flat)
+    assert drawn(nose, METRIC) == "both sides, station 0-1500 mm, 0-20 %"
+    two = box(made.skin("skin"), stations=(200.0, 400.0), chord=(20.0, 60.0))
+    said = drawn(outline_of(made, "skin", "outer", two), METRIC)
+    assert said == "both sides, station 200-400 mm, 20-60 %"

@@ -50,7 +50,19 @@ def extent(skin: Skin, piece: MultiPolygon) -> Extent:
     upper, lower = bool((aft & places.upper).any()), bool((aft & ~places.upper).any())
     side = "both" if upper == lower else ("upper" if upper else "lower")
     angle = span_round(places.angle)
-    return Extent(_range(places.station), _range(places.chord), side, angle)
+    low, high = _range(places.chord)
+    if side == "both" and high < 99.0 and _runs_round(shape, points, aft, places.upper):
+        low = 0.0  # a straight edge of the flat map has no corner where it crosses the nose
+    return Extent(_range(places.station), (low, high), side, angle)
+
+
+def _runs_round(
+    shape: shapely.Geometry, points: np.ndarray, aft: np.ndarray, upper: np.ndarray
+) -> bool:
+    """Whether one polygon of a piece has corners (K, 2) on both sides: it runs round the nose."""
+    numbers = shapely.get_coordinates(shapely.get_parts(shape), return_index=True)[1]
+    both = [np.unique(upper[aft & (numbers == n)]).size == 2 for n in np.unique(numbers)]
+    return len(numbers) == len(points) and any(both)
 
 
 def span_round(angles: np.ndarray) -> tuple[float, float]:
