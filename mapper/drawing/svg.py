@@ -19,8 +19,9 @@ from mapper.errors import MapperError
 
 Array = NDArray[np.float64]
 
-# Thousandths of a mm on paper: finer than any printer, and half the size of full precision.
-DIGITS = 3
+# Sizes in thousandths of a mm, so that a tracing is as large as the part. Points in hundredths of a
+# mm on paper, 2540 to the inch: finer than any printer, and short to write.
+DIGITS, POINT_DIGITS = 3, 2
 # Points nearer than this (mm on paper) to the line of their neighbours are left out: outlines come
 # dense enough to measure on, twenty times finer than a drawn line is wide.
 FINE = 0.01
@@ -35,7 +36,7 @@ def _number(value: float) -> str:
 
 def _rounded(xy: Array) -> list[float]:
     """All numbers in a row, rounded; + 0 turns -0 into 0."""
-    row: list[float] = (np.round(xy, DIGITS) + 0.0).ravel().tolist()
+    row: list[float] = (np.round(xy, POINT_DIGITS) + 0.0).ravel().tolist()
     return row
 
 

@@ -212,7 +212,8 @@ class MapWish:
         )  # fmt: skip
 
     @cached_property
-    def _drawing(self) -> DisplayList:
+    def drawing(self) -> DisplayList:
+        """What is drawn, kept until the wish goes."""
         sheet = self.sheet
         whole = sheet.region.is_empty
         high = WHOLE_HEIGHT if whole else MAP_HEIGHT
@@ -239,9 +240,9 @@ class MapWish:
     def drawn(self, cache: Cache) -> Drawn:
         """The map as a file, with its description in words."""
         file = cache.file(
-            self.key, ".svg", lambda out: out.write_text(svg.to_svg(self._drawing), "utf-8")
+            self.key, ".svg", lambda out: out.write_text(svg.to_svg(self.drawing), "utf-8")
         )
-        return Drawn(file, cache.value(self.key, lambda: self._drawing.description))
+        return Drawn(file, cache.value(self.key, lambda: self.drawing.description))
 
 
 def map_of(

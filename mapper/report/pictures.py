@@ -18,16 +18,17 @@ from mapper.job.entry import Entry
 from mapper.job.records import Part
 from mapper.late import Late
 from mapper.report.cache import Cache, key_of
-from mapper.report.figures import Drawn, near, numbers_key
+from mapper.report.figures import Drawn, MapWish, near, numbers_key
 from mapper.report.lookup import Lookup, Sheet
 from mapper.report.piles import Pile, labels_of, piles_on
 from mapper.surface.geometry import Geometry
 
 # What renders brings matplotlib, which most reports of a job already drawn do without.
 if TYPE_CHECKING:
-    from mapper.drawing import camera, scene
+    from mapper.drawing import camera, mesh, scene
 else:
     camera, scene = Late("mapper.drawing.camera"), Late("mapper.drawing.scene")
+    mesh = Late("mapper.drawing.mesh")
 
 # As large as they are printed, at about 280 pixels an inch.
 PART_SIZE = (1100, 704)
@@ -53,6 +54,7 @@ class Wanted:
     entries: tuple[Entry, ...]
     sheet: Sheet | None = None
     bent: bool = False  # a panel that runs round an edge
+    map: MapWish | None = None  # of a part that is one panel: what it wears is its map
 
     @property
     def words(self) -> str:
@@ -141,7 +143,7 @@ def wanted(lookup: Lookup) -> tuple[Wanted, ...]:
             }
             here = tuple(e for e in drawn if (e.outline.skin, e.outline.face) in names)
             if here or face == 0:
-                found.append(Wanted(part, geometry, face, here))
+                found.append(Wanted(part, geometry, face, here, map=_only_map(lookup, part, names)))
             if len(geometry.panels) < 2:
                 continue  # the picture of the part is that of its panel
             # A panel's picture shows its neighbours too, so all that is on the face is drawn.
@@ -152,6 +154,15 @@ def wanted(lookup: Lookup) -> tuple[Wanted, ...]:
                 if lookup.on_sheet(sheet, here)
             ]
     return tuple(found)
+
+
+def _only_map(lookup: Lookup, part: Part, names: set[tuple[str, str]]) -> MapWish | None:
+    """The map of the one panel that a part is on that face, where its page has it; else None."""
+    sheets = [s for s in lookup.sheets(part) if (s.skin.name, s.face) in names]
+    entries = lookup.entries(part)
+    if len(sheets) != 1 or not (on := lookup.on_sheet(sheets[0], entries)):
+        return None
+    return MapWish(sheets[0], entries, lookup.number, lookup.book.shop.units, numbered=on)
 
 
 def piled(lookup: Lookup, part: Part, geometry: Geometry) -> tuple[Pile, ...]:
@@ -224,6 +235,17 @@ def render(
     return found, lost
 
 
+def _worn(wish: MapWish, cache: Cache) -> scene.ScenePart:
+    """A part of one panel in its map, which is drawn once for the page and for the picture."""
+
+    def made() -> mesh.Texture:
+        wish.drawn(cache)
+        return mesh.texture_of(wish.drawing, PART_SIZE[0])
+
+    sheet = wish.sheet
+    return scene.ScenePart(sheet.geometry, mesh.Textures({(sheet.skin.name, sheet.face): made}))
+
+
 def _render(
     wishes: list[Wanted],
     keys: list[str],
@@ -238,7 +260,9 @@ def _render(
         jobs = []
         for i, wish in enumerate(wishes):
             look = (wish.part.id, wish.face, tuple(e.id for e in wish.entries))
-            if look not in dressed:
+            if look not in dressed and wish.map is not None:
+                dressed[look] = _worn(wish.map, cache)
+            elif look not in dressed:
                 dressed[look] = scene.dress(
                     wish.geometry,
                     wish.entries,

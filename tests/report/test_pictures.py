@@ -2,15 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import replace
+from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
+from PIL import Image
 
+from mapper.drawing import flatmap, scene
 from mapper.drawing.camera import Camera
+from mapper.drawing.display import DisplayList
+from mapper.drawing.shot import PictureJob
+from mapper.report import ahead
+from mapper.report.build import report
 from mapper.report.lookup import Lookup
 from mapper.report.pictures import from_above, is_bent, labels_in_pictures, wanted
-from tests.report.books import shaped
+from tests.report.books import WHEN, shaped
 from tests.report.test_piles import BOOK, go, on_wing
 
 
@@ -49,3 +58,33 @@ def test_work_over_one_place_is_drawn_once_with_all_its_numbers() -> None:
     assert labels_in_pictures(lookup) == {"n1": "1, 2", "n2": "2", "n3": "3"}
     (whole,) = (w for w in wanted(lookup) if w.sheet is None)
     assert [e.id for e in whole.entries] == ["n1", "n3"]
+
+
+@pytest.mark.parametrize("panels", [1, 2])
+def test_a_part_of_one_panel_wears_the_map_of_its_page(
+    panels: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its picture draws nothing of its own; that of a part of several panels wears all of them."""
+    drawn: list[str] = []
+    real = flatmap.draw_map
+
+    def counted(*given: Any, **more: Any) -> DisplayList:
+        drawn.append("map" if more.get("title") else "worn")
+        return real(*given, **more)
+
+    def rendered(jobs: Sequence[PictureJob], *, on_done: Callable[[int, Path], None]) -> None:
+        for number, job in enumerate(jobs):
+            assert [t.pixels.shape[2] for t in job.parts[0].textures.values()] == [4]
+            Image.new("RGB", (40, 30), "white").save(job.out)
+            on_done(number, job.out)
+
+    monkeypatch.setattr(flatmap, "draw_map", counted)
+    monkeypatch.setattr(scene, "draw_map", counted)
+    monkeypatch.setattr(scene, "pictures", rendered)
+    monkeypatch.setattr(ahead, "can_split", lambda: False)
+    ((digest, geometry),) = BOOK.geometries.items()
+    one = replace(geometry, panels=geometry.panels[:panels])
+    book = replace(BOOK, geometries={digest: one}, entries=(on_wing(1, "finding"),))
+    report(book, tmp_path, now=WHEN, cache=tmp_path / "cache")
+    assert ("worn" in drawn) is (panels > 1)
+    assert drawn.count("map") == (1 if panels == 1 else 2)
