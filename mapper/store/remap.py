@@ -87,20 +87,28 @@ def confirm(action: Action, book: Book, entries: Sequence[Entry]) -> tuple[Entry
     Raises StoreError for an entry that nobody doubts, and for one that is not on the present sheet,
     which has to be drawn again instead.
     """
-    for entry in entries:
-        if not entry.unconfirmed:
-            raise StoreError(
-                f"The place of the {entry.kind} {entry.id[:8]} is not in doubt.",
-                "Entries that a correction of the shape has moved are confirmed.",
-                "`mapper list unconfirmed` shows them.",
-            )
-        if entry.geometry != book.part(entry.part_id).geometry:
-            raise StoreError(
-                f"The {entry.kind} {entry.id[:8]} lies off the corrected sheet.",
-                "What lies on the present shape can be confirmed.",
-                "Draw it again with `mapper redraw`, or remove it.",
-            )
-    return tuple(action.change(replace(entry, unconfirmed="")) for entry in entries)
+    found = [accepted(book, entry) for entry in entries]
+    return tuple(action.change(entry) for entry in found)
+
+
+def accepted(book: Book, entry: Entry) -> Entry:
+    """The entry with its place taken as it is shown, on a person's word.
+
+    Raises StoreError where nobody doubts it, and where it is not on the present sheet.
+    """
+    if not entry.unconfirmed:
+        raise StoreError(
+            f"The place of the {entry.kind} {entry.id[:8]} is not in doubt.",
+            "Entries that a correction of the shape has moved are confirmed.",
+            "`mapper list unconfirmed` shows them.",
+        )
+    if entry.geometry != book.part(entry.part_id).geometry:
+        raise StoreError(
+            f"The {entry.kind} {entry.id[:8]} lies off the corrected sheet.",
+            "What lies on the present shape can be confirmed.",
+            "Draw it again (at the desk with `mapper redraw`), or remove it.",
+        )
+    return replace(entry, unconfirmed="")
 
 
 def leaning(book: Book, part: Part) -> tuple[Part, ...]:

@@ -19,6 +19,7 @@ from mapper.job.values import own_choices, parse_pairs
 from mapper.store.action import Answer
 from mapper.store.errors import NoSuchRecord, RepeatedAction
 from mapper.store.history import HistoryRow, clock_words
+from mapper.store.remap import accepted
 from mapper.units import Units
 from mapper.viewer.server.drawn import Where
 from mapper.viewer.server.guards import Guards
@@ -236,6 +237,9 @@ def _changed(
         changed["outline"] = drawing.outline(base.part_id, told.where)
         changed["geometry"] = drawing.book.part(base.part_id).geometry
         changed["pieces"], changed["unconfirmed"] = (), ""
+    elif told.confirmed:
+        # On the person's word, as `mapper confirm` takes it; with another outline it is settled.
+        changed["unconfirmed"] = accepted(drawing.book, base).unconfirmed
     entry = replace(base, **changed)
     with drawing.guards.of(entry.geometry):
         if told.where is not None:
@@ -312,6 +316,7 @@ def _says(drawing: Drawing, given: ActionGiven, step: Step, row: HistoryRow) -> 
     same = (
         (then.kind, then.part_id, then.state) == (told.kind, told.part_id, told.state)
         and (then.deferred_to, then.note) == (told.deferred_to, told.note)
+        and not (told.confirmed and then.unconfirmed)
         and then.photos == photos_of(told)
         and ("" if then.place is None else then.place.words) == told.place.strip()
         and all(then.values.get(name) == value for name, value in values.items())

@@ -171,6 +171,7 @@ class EntryView(Wire):
     missing: list[str]
     photos: list[PhotoUseView]
     unconfirmed: bool
+    doubt: str = ""
     clock: str = ""
 
 
@@ -222,6 +223,7 @@ class EntryGiven(Wire):
     deferred_to: date | None
     note: Text
     photos: Annotated[list[PhotoUseGiven], Field(max_length=200)]
+    confirmed: bool = False
 
 
 class Step(Wire):

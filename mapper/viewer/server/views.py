@@ -160,6 +160,7 @@ def entry_view(
         ],
         unconfirmed=bool(entry.unconfirmed)
         or (entry.outline is not None and entry.geometry != book.part(entry.part_id).geometry),
+        doubt=telling.doubt(entry, units),
         clock=clock,
     )
 

@@ -90,6 +90,10 @@ def here(page: Page) -> None:
 def form(page: Page, kind: str = "Finding") -> None:
     """A new entry of a kind at a tapped place."""
     here(page)
+    # Where something lies already, all but findings are folded.
+    folded = page.locator(".here summary")
+    if folded.count() > 0 and kind != "Finding":
+        folded.click()
     page.locator(".kind", has_text=kind).first.click()
     page.locator(".form .fields").first.wait_for()
 

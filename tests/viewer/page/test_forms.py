@@ -190,7 +190,7 @@ def test_it_is_a_draft_from_the_first_tap_and_away_with_the_second(act: Opened) 
     page = act()
     form(page)
     soon(lambda: page.evaluate("() => stage.device.draftsKept.size") == 1)
-    button(page, "Leave it out")
+    button(page, "Throw it away")
     assert page.evaluate("() => stage.device.draftsKept.size") == 1
     button(page, "Tap again")
     soon(lambda: page.evaluate("() => stage.device.draftsKept.size") == 0)

@@ -124,7 +124,7 @@ def test_a_state_is_changed_by_one_tap(act: Opened) -> None:
 def test_removing_takes_two_taps(act: Opened) -> None:
     page = act()
     entry(page)
-    button(page, "Remove")
+    button(page, "Remove this entry")
     assert steps(page) == []
     button(page, "Tap again to remove it")
     soon(lambda: steps(page))

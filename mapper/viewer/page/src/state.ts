@@ -98,7 +98,7 @@ export type Tool =
   | { type: "point" };
 
 export interface Word {
-  kind: "told" | "warn" | "wrong";
+  kind: "told" | "warn" | "wrong" | "gone";
   text: string;
 }
 
@@ -174,6 +174,11 @@ export class App {
   }
 
   /** Say something to the person. */
+  /** Take away what was said with these first words: it is settled. */
+  unsay(start: string): void {
+    for (const listener of [...(this.#listeners.get("word") ?? [])]) listener({ kind: "gone", text: start });
+  }
+
   say(text: string, kind: Word["kind"] = "told"): void {
     for (const listener of [...(this.#listeners.get("word") ?? [])]) listener({ kind, text });
   }
@@ -313,7 +318,9 @@ function asView(
       .filter((f) => f.expected && isWanted(f, typed) && typed[f.name] === undefined)
       .map((f) => f.name),
     photos: given.photos.map((p) => ({ ...p, href: "" })),
-    unconfirmed: stored?.unconfirmed ?? false,
+    // What was drawn again or looked at is in doubt no more.
+    unconfirmed: (stored?.unconfirmed ?? false) && given.where === null && given.confirmed !== true,
+    doubt: stored?.doubt ?? "",
   };
 }
 

@@ -162,6 +162,8 @@ export interface EntryView {
   photos: PhotoUseView[];
   /** Carried over to a corrected shape and not looked at yet. */
   unconfirmed: boolean;
+  /** Why its place is not confirmed, in words; "" where it is not in doubt. */
+  doubt?: string;
   /** How far the clock was off of the device that recorded it, in words; "" where it was right. */
   clock?: string;
 }
@@ -247,6 +249,8 @@ export interface EntryGiven {
   deferred_to: string | null;
   note: string;
   photos: { photo_id: Id; caption: string; mm_per_pixel: number | null }[];
+  /** A change: somebody looked, and the entry lies where it is shown on the corrected shape. */
+  confirmed?: boolean;
 }
 
 /** POST /api/jobs/{job}/actions: one action of one person; the same id again is harmless. */

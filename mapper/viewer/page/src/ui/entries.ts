@@ -6,14 +6,22 @@ import type { Ui } from "./context.ts";
 import { entryRow } from "./rows.ts";
 import { many } from "./words.ts";
 
+type Only = "all" | "complete" | "doubt";
+
 /** More rows than anybody scrolls through; the rest are counted, and search finds them. */
 const MOST = 200;
+
+const NONE: Record<Only, string> = {
+  all: "Nothing is recorded yet.",
+  complete: "Nothing is left to complete.",
+  doubt: "No place is in doubt.",
+};
 
 export class Entries {
   readonly node: HTMLElement;
   #ui: Ui;
   #whole: boolean;
-  #only: "all" | "complete" = "all";
+  #only: Only = "all";
   #search = "";
   #list = el("ul", { class: "rows" });
   #count = el("p", { class: "help", role: "status" });
@@ -58,7 +66,8 @@ export class Entries {
     const own = app.entries().filter((e) => this.#whole || e.part_id === app.partId);
     const shown = own.filter((e) => app.shows(e));
     const open = shown.filter((e) => e.missing.length > 0);
-    const tab = (only: "all" | "complete", words: string) =>
+    const doubted = shown.filter((e) => e.unconfirmed);
+    const tab = (only: Only, words: string) =>
       el(
         "button",
         {
@@ -73,9 +82,15 @@ export class Entries {
         },
         words,
       );
-    refill(this.#tabs, tab("all", `All (${shown.length})`), tab("complete", `To complete (${open.length})`));
+    refill(
+      this.#tabs,
+      tab("all", `All (${shown.length})`),
+      tab("complete", `To complete (${open.length})`),
+      // Only a corrected shape brings such places about.
+      doubted.length > 0 || this.#only === "doubt" ? tab("doubt", `Place to confirm (${doubted.length})`) : null,
+    );
     const words = this.#search.trim().toLowerCase();
-    const found = (this.#only === "all" ? shown : open)
+    const found = { all: shown, complete: open, doubt: doubted }[this.#only]
       .filter((e) => words === "" || told(e, app.part(e.part_id)?.name ?? "").includes(words))
       .sort((a, b) => b.device_time.localeCompare(a.device_time));
     const hidden = own.length - shown.length;
@@ -83,7 +98,7 @@ export class Entries {
     if (found.length > MOST) notes.push(`the newest ${MOST} of ${found.length} are listed`);
     this.#count.textContent = notes.filter(Boolean).join("; ");
     if (found.length === 0) {
-      const none = words !== "" ? "Nothing found." : this.#only === "all" ? "Nothing is recorded yet." : "Nothing is left to complete.";
+      const none = words !== "" ? "Nothing found." : NONE[this.#only];
       refill(this.#list, el("li", { class: "empty" }, none));
       return;
     }

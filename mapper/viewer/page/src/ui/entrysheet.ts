@@ -1,6 +1,9 @@
 // One entry as it stands: what it says, its photos, and what can be done with it.
 
 import type { LocalEntry } from "../state.ts";
+import type { Id } from "../wire.ts";
+import { deferral } from "./deferral.ts";
+import { doubt, offSheet } from "./doubt.ts";
 import { dialog, el, refill, twice } from "./el.ts";
 import { trying, type Ui } from "./context.ts";
 import { cautions } from "./form.ts";
@@ -14,6 +17,10 @@ import { day, moment, named, place, size } from "./words.ts";
 export class EntrySheet {
   readonly node = el("section", { class: "entry-sheet", "aria-labelledby": "entry-title" });
   #ui: Ui;
+  /** The entry whose place was confirmed here last, "" before. */
+  #confirmed: Id = "";
+  /** The entry that is being put off, until its day is chosen. */
+  #deferring: Id = "";
 
   constructor(ui: Ui) {
     this.#ui = ui;
@@ -43,9 +50,10 @@ export class EntrySheet {
         el("p", {}, [size(app, entry), place(entry)].filter(Boolean).join(", ")),
         marks(entry),
       ),
-      entry.unconfirmed
-        ? el("p", { class: "note" }, "The shape of the part was corrected since: look at this place before you trust it. It is confirmed at the desk.")
-        : null,
+      doubt(this.#ui, entry, this.#confirmed, (id) => {
+        this.#confirmed = id;
+        this.refresh();
+      }),
       this.#state(entry),
       el(
         "dl",
@@ -86,24 +94,40 @@ export class EntrySheet {
   #state(entry: LocalEntry): HTMLElement {
     const { app, device } = this.#ui;
     if (entry.refused) return el("p", {}, `State: ${entry.state}`);
-    const inputs = (app.fields?.states ?? []).filter((s) => s !== "deferred" || entry.state === s).map((state) => {
+    const put = (state: string, day: string | null) => {
+      this.#deferring = "";
+      const given = { ...givenOf(entry), state, deferred_to: day };
+      trying(app, "The state is not changed", () =>
+        device.keep({ words: `${entry.kind}: ${state}`, steps: [{ op: "change", entry: given }] }),
+      );
+    };
+    const deferring = this.#deferring === entry.id;
+    const inputs = (app.fields?.states ?? []).map((state) => {
       const input = el("input", {
         type: "radio",
         name: "entry-state",
         value: state,
-        checked: state === entry.state,
+        checked: state === (deferring ? "deferred" : entry.state),
         "data-key": state,
       });
       input.addEventListener("change", () => {
-        const given = { ...givenOf(entry), state, deferred_to: state === "deferred" ? entry.deferred_to : null };
-        trying(app, "The state is not changed", () =>
-          device.keep({ words: `${entry.kind}: ${state}`, steps: [{ op: "change", entry: given }] }),
-        );
+        if (state !== "deferred") put(state, null);
+        else {
+          // It is kept with its day: without one nobody would know when to look again.
+          this.#deferring = entry.id;
+          this.refresh();
+          this.node.querySelector<HTMLElement>(".deferral input")?.focus();
+        }
       });
       const words = state === "deferred" && entry.deferred_to !== null ? `deferred to ${day(entry.deferred_to)}` : state;
       return el("label", { class: "choice" }, input, el("span", {}, words));
     });
-    return el("fieldset", { class: "field" }, el("legend", {}, "state"), el("div", { class: "choices" }, inputs));
+    const when = deferring || entry.state === "deferred"
+      ? deferral(entry.deferred_to ?? "", (to) => {
+          if (to !== "" && to !== entry.deferred_to) put("deferred", to);
+        })
+      : null;
+    return el("fieldset", { class: "field" }, el("legend", {}, "state"), el("div", { class: "choices" }, inputs), when);
   }
 
   #photos(entry: LocalEntry): HTMLElement | null {
@@ -143,7 +167,8 @@ export class EntrySheet {
         words,
       );
     const change = (outline: boolean) => async () => {
-      await recording.change(entry, outline);
+      // What stayed behind on an earlier shape is drawn anew: nothing of it can be kept.
+      await recording.change(entry, outline && !offSheet(this.#ui, entry));
       this.#ui.open("form");
       if (outline && app.tool.type === "look") {
         app.tool = { type: "brush", radius: 12, wipe: false };
@@ -162,7 +187,7 @@ export class EntrySheet {
       other === null || entry.outline === null || entry.unsent
         ? null
         : act("mirror", `Copy to ${other.name}`, () => this.#mirror(entry, other.id)),
-      twice("Remove", "Tap again to remove it", () => {
+      twice("Remove this entry", "Tap again to remove it", () => {
         trying(app, "It is not removed", async () => {
           await this.#ui.device.keep({
             words: `${entry.kind} removed`,

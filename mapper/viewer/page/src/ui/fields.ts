@@ -12,11 +12,15 @@ type Values = Record<string, string>;
 /** "main": always to be seen; "more": behind the button; "none": makes no sense yet. */
 type Room = "main" | "more" | "none";
 
+/** What such a record is about, though nothing waits for it: which coats a go of stripper or media
+ * is to take off. */
+const FRONT = new Set(["application: coats", "blasting round: coats"]);
+
 /** Where a field stands, by what was typed in the others. */
 export function roomOf(field: FieldView, kind: KindView, values: Values): Room {
   if (field.computed) return "none";
   const [leaning, ...words] = field.only_if;
-  if (leaning === undefined) return field.expected ? "main" : "more";
+  if (leaning === undefined) return field.expected || FRONT.has(`${kind.name}: ${field.name}`) ? "main" : "more";
   const other = kind.fields.find((f) => f.name === leaning);
   const home = other === undefined ? "more" : roomOf(other, kind, values);
   if (isWanted(field, values)) return home;

@@ -1,13 +1,14 @@
 // The sheet on which one entry is recorded or changed. It saves itself; closing it keeps it.
 
 import { el, refill, twice, type Child } from "./el.ts";
+import { deferral } from "./deferral.ts";
 import { FieldList } from "./fields.ts";
 import { Photos } from "./photos.ts";
 import { trying, type Ui } from "./context.ts";
+import { NO_KIND } from "./recording.ts";
 import { kindButtons } from "./kinds.ts";
 import { icon } from "./icons.ts";
 import type { Choices } from "./widgets.ts";
-import { today } from "./typed.ts";
 import { capital, many } from "./words.ts";
 import type { KindView } from "../wire.ts";
 
@@ -82,6 +83,7 @@ export class Form {
   }
 
   #choose(name: string): void {
+    this.#ui.app.unsay(NO_KIND);
     this.#ui.recording.set((entry) => (entry.kind = name));
     this.node.querySelector<HTMLElement>("h2")?.focus();
   }
@@ -107,18 +109,19 @@ export class Form {
     const note = el("textarea", { id: "note", rows: 2 });
     note.value = entry.note;
     note.addEventListener("input", () => recording.set((e) => (e.note = note.value)));
-    const until = el("input", { type: "date", id: "deferred", value: entry.deferred_to ?? "" });
-    const untilField = el("div", { class: "field" }, el("label", { for: "deferred" }, "deferred to"), until);
+    let day = entry.deferred_to ?? "";
+    const untilField = deferral(day, (to) => {
+      day = to;
+      recording.set((e) => (e.deferred_to = to || null));
+    });
     untilField.hidden = entry.state !== "deferred";
-    until.addEventListener("input", () => recording.set((e) => (e.deferred_to = until.value || null)));
     const states = (app.fields?.states ?? []).map((state) => {
       const input = el("input", { type: "radio", name: "state", value: state, checked: state === entry.state });
       input.addEventListener("change", () => {
         untilField.hidden = state !== "deferred";
-        if (state === "deferred" && until.value === "") until.value = today();
         recording.set((e) => {
           e.state = state;
-          e.deferred_to = state === "deferred" ? until.value : null;
+          e.deferred_to = state === "deferred" && day !== "" ? day : null;
         });
       });
       return el("label", { class: "choice" }, input, el("span", {}, state));
@@ -144,7 +147,7 @@ export class Form {
     const done = el("button", { type: "button", class: "main", "data-key": "done" }, icon("sent"), "Done");
     done.addEventListener("click", () => trying(app, "It is not kept", () => this.close()));
     const away = twice(
-      isNew ? "Leave it out" : "Leave as it was",
+      isNew ? "Throw it away" : "Leave as it was",
       "Tap again: what you changed is lost",
       () => {
         trying(app, "It is still there", async () => {

@@ -7,6 +7,8 @@ import { kindButtons } from "./kinds.ts";
 import { entryRow } from "./rows.ts";
 import { length } from "./words.ts";
 
+const MOST_WANTED = "finding";
+
 export class Here {
   readonly node = el("section", { class: "here", "aria-labelledby": "here-title" });
   #ui: Ui;
@@ -27,10 +29,22 @@ export class Here {
         el("h2", { id: "here-title", tabindex: -1 }, at === null ? "Record on this part" : "This place"),
         at === null ? null : el("p", {}, underWords(this.#ui, at).join(", ")),
       ),
-      entries.length === 0 ? null : el("ul", { class: "rows" }, entries.map((e) => entryRow(this.#ui, e, false))),
-      el("h3", {}, at === null ? "What is it?" : "Record here"),
-      kindButtons(this.#ui, (name) => this.#begin(name)),
+      entries.length === 0
+        ? [
+            el("h3", {}, at === null ? "What is it?" : "Record here"),
+            kindButtons(this.#ui, (name) => this.#begin(name)),
+          ]
+        : [this.#first(), el("h3", {}, "Here already"), el("ul", { class: "rows" }, entries.map((e) => entryRow(this.#ui, e, false)))],
     );
+  }
+
+  /** Where much lies already: a finding is the next tap all the same, the rest is folded above it. */
+  #first(): HTMLElement[] {
+    const begin = (name: string) => this.#begin(name);
+    return [
+      kindButtons(this.#ui, begin, (name) => name === MOST_WANTED),
+      el("details", {}, el("summary", {}, "Record something else here"), kindButtons(this.#ui, begin, (name) => name !== MOST_WANTED)),
+    ];
   }
 
   /** A kind that may be a point is placed at once; others are drawn next. */

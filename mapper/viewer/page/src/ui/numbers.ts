@@ -3,7 +3,11 @@
 import type { Shape, SkinHeader } from "../wire.ts";
 import { skinOf, type Ui } from "./context.ts";
 import { el, ownId, refill } from "./el.ts";
-import { lengthOut, lengthUnit } from "./words.ts";
+import { lengthOf } from "./typed.ts";
+import { lengthIn, lengthOut, lengthUnit } from "./words.ts";
+
+/** Farther than any aircraft reaches, mm: a slip of the finger or of the unit. */
+const FARTHEST = 200_000;
 
 type Way = "box" | "tape" | "panel" | "bay" | "whole";
 
@@ -11,6 +15,8 @@ export class Numbers {
   readonly node = el("section", { class: "numbers", "aria-labelledby": "numbers-title" });
   #ui: Ui;
   #draw: (shapes: Shape[]) => void;
+  /** What stands in the fields, by label, until it is taken. */
+  #typed = new Map<string, string>();
   #way: Way = "box";
   #wipe = false;
   #told = el("p", { class: "slip", role: "status" });
@@ -101,26 +107,49 @@ export class Numbers {
     return this.#wipe ? "wipe" : "add";
   }
 
+  /** It joins what is drawn at once; where the server will not have it, it is taken out again, and
+   * the refusal stands here beside the numbers as they were typed. */
   #done(shape: Shape): void {
+    const { app, device, recording } = this.#ui;
+    const skin = skinOf(this.#ui);
     this.#told.textContent = "";
+    const typed = new Map(this.#typed);
+    this.#typed.clear();
     this.#draw([shape]);
+    if (skin === null) return;
+    const where = { skin: skin.name, face: app.face, shapes: [{ ...shape, op: "add" as const }], shape: app.part()?.shape ?? "" };
+    device.measure(app.partId, where).catch((error: unknown) => {
+      if (!recording.takeOut(shape)) return;
+      for (const [label, text] of typed) this.#typed.set(label, text);
+      this.#ui.open("numbers");
+      this.#told.textContent = error instanceof Error ? error.message : String(error);
+    });
   }
 
   #box(skin: SkinHeader): HTMLElement {
     const unit = lengthUnit(this.#ui.app);
     const across = skin.round ? "degrees from the top" : "% chord";
-    const from = number(`from station (${unit})`);
-    const to = number(`to station (${unit})`);
-    const low = number(`from ${across}`);
-    const high = number(`to ${across}`);
-    const side = select("side", [["both", "both sides"], ["upper", "upper"], ["lower", "lower"]]);
+    const from = number(this.#typed, `from station (${unit})`, unit);
+    const to = number(this.#typed, `to station (${unit})`, unit);
+    const low = number(this.#typed, `from ${across}`);
+    const high = number(this.#typed, `to ${across}`);
+    const side = select(this.#typed, "side", [["both", "both sides"], ["upper", "upper"], ["lower", "lower"]]);
     const plain = !skin.round && skin.has_chord;
     const act = el("button", { type: "button", class: "main" }, "Take this box");
     act.addEventListener("click", () => {
       const stations = pair(from.value(), to.value(), (v) => lengthOut(this.#ui.app, v));
       const other = pair(low.value(), high.value(), (v) => v);
       if (stations === "half" || other === "half") {
-        this.#told.textContent = "A box goes from one number to another: give both, or neither.";
+        this.#told.textContent = `A box goes from one number to another: give both, or neither. Stations are lengths ("20", "20 ${unit}"), ${across} plain numbers.`;
+        return;
+      }
+      const [least, most] = skin.round ? [-360, 360] : [0, 100];
+      if (other !== null && (other[0] < least || other[1] > most)) {
+        this.#told.textContent = `${across} goes from ${least} to ${most}.`;
+        return;
+      }
+      if (stations !== null && !(Math.abs(stations[0]) < FARTHEST && Math.abs(stations[1]) < FARTHEST)) {
+        this.#told.textContent = "No aircraft has such a station: look at the number and its unit.";
         return;
       }
       if (stations === null && other === null) {
@@ -151,21 +180,25 @@ export class Numbers {
   #tape(skin: SkinHeader): HTMLElement {
     const { app } = this.#ui;
     const unit = lengthUnit(app);
-    const rib = select("rib", names(skin, "rib").map((n) => [n, n]));
-    const spar = select("spar", names(skin, "spar").map((n) => [n, n]));
-    const outboard = number(`outboard of the rib (${unit})`);
-    const aft = number(`aft of the spar (${unit})`);
-    const side = select("side", [["upper", "upper"], ["lower", "lower"]]);
-    const radius = number(`radius of a disc (${unit}), empty for a point`);
+    const rib = select(this.#typed, "rib", names(skin, "rib").map((n) => [n, n]));
+    const spar = select(this.#typed, "spar", names(skin, "spar").map((n) => [n, n]));
+    const outboard = number(this.#typed, `outboard of the rib (${unit})`, unit);
+    const aft = number(this.#typed, `aft of the spar (${unit})`, unit);
+    const side = select(this.#typed, "side", [["upper", "upper"], ["lower", "lower"]]);
+    const radius = number(this.#typed, `radius of a disc (${unit}), empty for a point`, unit);
     const act = el("button", { type: "button", class: "main" }, "Take this place");
     act.addEventListener("click", () => {
       const [out, back, disc] = [outboard.value(), aft.value(), radius.value()];
       if (out === null || back === null || Number.isNaN(out) || Number.isNaN(back)) {
-        this.#told.textContent = `Two distances are needed, in ${unit}; inboard and forward are negative.`;
+        this.#told.textContent = `Two distances are needed ("5", "5 ${unit}"); inboard and forward are negative.`;
         return;
       }
       if (disc !== null && !(disc > 0)) {
         this.#told.textContent = "The radius is a number more than 0, or nothing.";
+        return;
+      }
+      if (Math.max(Math.abs(out), Math.abs(back), disc ?? 0) > lengthIn(app, FARTHEST)) {
+        this.#told.textContent = "No part is that long: look at the numbers and their units.";
         return;
       }
       this.#done({
@@ -200,18 +233,26 @@ function pair(a: number | null, b: number | null, out: (v: number) => number): [
   return [out(Math.min(a, b)), out(Math.max(a, b))];
 }
 
-function number(label: string): { node: HTMLElement; value(): number | null } {
+/** One number to type; in `unit` where it is a length, which may also be typed with another. */
+function number(typed: Map<string, string>, label: string, unit = ""): { node: HTMLElement; value(): number | null } {
   const id = ownId("number");
-  const input = el("input", { type: "text", inputmode: "decimal", id, autocomplete: "off" });
+  const input = el("input", { type: "text", inputmode: "decimal", id, autocomplete: "off", value: typed.get(label) ?? "" });
+  input.addEventListener("input", () => typed.set(label, input.value));
   return {
     node: el("div", { class: "field" }, el("label", { for: id }, label), input),
-    value: () => (input.value.trim() === "" ? null : Number(input.value.trim())),
+    value: () => {
+      const text = input.value.trim();
+      if (unit !== "") return lengthOf(text, unit);
+      const plain = text.replace(/\s*[%°]$/, "");
+      return plain === "" ? null : Number(plain);
+    },
   };
 }
 
-function select(label: string, options: [string, string][]): { node: HTMLElement; value(): string } {
+function select(typed: Map<string, string>, label: string, options: [string, string][]): { node: HTMLElement; value(): string } {
   const id = ownId("select");
-  const input = el("select", { id }, options.map(([value, words]) => el("option", { value }, words)));
+  const input = el("select", { id, value: typed.get(label) }, options.map(([value, words]) => el("option", { value }, words)));
+  input.addEventListener("change", () => typed.set(label, input.value));
   return {
     node: el("div", { class: "field" }, el("label", { for: id }, label), input),
     value: () => input.value,

@@ -25,6 +25,20 @@ function on(where: Where | null): Pick<DrawnItem, "on"> {
   return where === null ? {} : { on: { skin: where.skin, face: where.face } };
 }
 
+/** A tap that opens a sheet under the finger is followed by the browser's click, which would fall
+ * on whatever stands there now: that one click is swallowed, the next touch is the person's own. */
+function withoutGhost(): void {
+  const swallow = (event: Event) => {
+    // Keys and programs click too, without a touch.
+    if ((event as MouseEvent).detail === 0) return;
+    event.preventDefault();
+    event.stopPropagation();
+    removeEventListener("click", swallow, true);
+  };
+  addEventListener("click", swallow, true);
+  addEventListener("pointerdown", () => removeEventListener("click", swallow, true), { capture: true, once: true });
+}
+
 export class PartScreen {
   readonly node: HTMLElement;
   #ui: Ui;
@@ -89,6 +103,7 @@ export class PartScreen {
       onFace: (face) => this.#turned(face),
       onNote: (words) => this.#ui.app.say(words),
     });
+    this.#ui.recording.aboutOf = (shapes) => this.#views?.aboutArea(shapes) ?? 0;
     const { app } = this.#ui;
     this.#views.setStyle(app.style as unknown as StyleFile);
     this.#views.setUnits(app.start?.shop.units ?? "metric");
@@ -257,6 +272,7 @@ export class PartScreen {
     if (this.#ui.app.tool.type !== "look") return;
     // With a form open, a tap on the map must not take it away.
     if (this.#ui.app.draft !== null && this.#ui.pane === "form") return;
+    withoutGhost();
     this.#ui.open("here");
   }
 
@@ -273,14 +289,18 @@ export class PartScreen {
     const skin = this.#ui.shape?.header.skins[app.skin]?.name ?? "";
     if (app.draft !== null) {
       if (app.draft.entry.part_id !== app.partId) return;
-      recording.draw(skin, app.face, shapes, about);
-      if (this.#ui.pane === "none" || this.#ui.pane === "here") this.#ui.open("form");
+      recording.draw(skin, app.face, shapes);
+      if (this.#ui.pane !== "form") {
+        withoutGhost();
+        this.#ui.open("form");
+      }
       return;
     }
     if (!shapes.some((s) => s.op === "add")) {
       app.say("To wipe out of an entry, open it and choose Change the outline.", "warn");
       return;
     }
+    withoutGhost();
     trying(app, "It is not begun", async () => {
       await recording.begin("", { skin, face: app.face, shapes: [...shapes] }, about);
       this.#ui.open("form");

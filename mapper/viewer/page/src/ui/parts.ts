@@ -78,7 +78,7 @@ export class AirframeScreen {
           el("label", { for: "find" }, "Name or tag code"),
           el("div", { class: "with-unit" }, this.#search, scanner),
         ),
-        el("div", { class: "find-row of-parts" }, el("label", { for: "which" }, "Which"), this.#which),
+        el("div", { class: "find-row of-parts" }, el("label", { for: "which" }, "Which parts"), this.#which),
         this.#count,
         this.#list,
       ),

@@ -6,13 +6,16 @@ import { deviceTime, newId, type App, type Draft, type LocalEntry, type OutboxIt
 import type { EntryGiven, Id, MeasureAnswer, Shape, Where } from "../wire.ts";
 import { trying } from "./context.ts";
 import { givenOf, keptOutline, sort } from "./given.ts";
-import { area } from "./words.ts";
+import { area, place, size } from "./words.ts";
 
 /** After the last change, ms: short enough that a crash costs a letter, not a line. */
 const SAVE_AFTER = 250;
 const MEASURE_AFTER = 350;
 /** Without an answer it is asked again: the network may be back, the server less busy. */
 const MEASURE_AGAIN = 4000;
+/** How the word begins that asks for a kind: it goes when one is chosen. */
+export const NO_KIND = "Say what it is:";
+const NO_PLACE = "It has no place yet:";
 
 export class Recording {
   /** The true size and place from the server, null until it has answered. */
@@ -21,6 +24,8 @@ export class Recording {
   refused = "";
   /** The refused item of the outbox that is being mended. */
   mends: OutboxItem | null = null;
+  /** About the area mm2 of shapes taken together, by whoever shows them. */
+  aboutOf: (shapes: Shape[]) => number = () => 0;
   #app: App;
   #device: Device;
   #saving = 0;
@@ -178,7 +183,7 @@ export class Recording {
   }
 
   /** Add what was drawn. Points, lines and areas do not mix: a new sort takes the old one's place. */
-  draw(skin: string, face: string, shapes: Shape[], about: number): void {
+  draw(skin: string, face: string, shapes: Shape[]): void {
     const draft = this.draft;
     if (draft === null) return;
     const { entry } = draft;
@@ -196,20 +201,28 @@ export class Recording {
       }
       entry.where = { skin, face, shapes: added, shape: this.#app.part(entry.part_id)?.shape ?? "" };
     }
-    const sign = shapes.some((s) => s.op === "add") ? 1 : -1;
-    draft.about_mm2 = Math.max(0, (same ? draft.about_mm2 : 0) + sign * about);
+    this.#app.unsay(NO_PLACE);
+    // Strokes lie over each other: what they make together is worked out by who can see them.
+    draft.about_mm2 = this.aboutOf(entry.where?.shapes ?? []);
     this.touched();
     this.#measureSoon();
   }
 
   /** Take back what was drawn last; false where nothing of this draft is left to take back. */
   takeBack(): boolean {
-    const shapes = this.draft?.entry.where?.shapes ?? [];
-    if (shapes.length === 0) return false;
-    shapes.pop();
-    if (shapes.length === 0) this.set((entry) => (entry.where = null));
-    else this.touched();
-    if (this.draft !== null && shapes.length === 0) this.draft.about_mm2 = 0;
+    const last = this.draft?.entry.where?.shapes.at(-1);
+    return last !== undefined && this.takeOut(last);
+  }
+
+  /** Take one shape out again; false where it is not part of this draft any more. */
+  takeOut(shape: Shape): boolean {
+    const draft = this.draft;
+    const { where } = draft?.entry ?? {};
+    if (draft == null || where == null || !where.shapes.includes(shape)) return false;
+    where.shapes = where.shapes.filter((s) => s !== shape);
+    if (where.shapes.length === 0) draft.entry.where = null;
+    draft.about_mm2 = this.aboutOf(where.shapes);
+    this.touched();
     this.#measureSoon();
     return true;
   }
@@ -242,6 +255,11 @@ export class Recording {
       return [outline.region === "area" ? outline.area_words : "", where].filter(Boolean).join(", ");
     }
     const about = this.draft?.about_mm2 ?? 0;
+    const kept = this.draft?.from == null ? null : this.#app.entry(this.draft.from.id);
+    // Nothing was drawn since it was kept: it is where it was.
+    if (kept !== null && this.draft?.entry.where === null) {
+      return [size(this.#app, kept), place(kept)].filter(Boolean).join(", ");
+    }
     return about > 0 ? `about ${area(this.#app, about)}` : "";
   }
 
@@ -258,9 +276,14 @@ export class Recording {
   /** Keep it and go on with it: what follows is a change of what was kept. */
   async keepOn(): Promise<void> {
     const id = this.draft?.entry.id;
+    const { measured } = this;
     if (id === undefined || !(await this.keep())) return;
     const entry = this.#app.entry(id);
-    if (entry !== null) this.#start(givenOf(entry), entry, entry.about_mm2);
+    if (entry === null) return;
+    this.#start(givenOf(entry), entry, entry.about_mm2);
+    // The outline is the same: what was said of it stays.
+    this.measured = measured;
+    this.#app.tell("draft");
   }
 
   /** Into the outbox. True where it is kept or nothing had to be; false with a word where not. */
@@ -296,8 +319,11 @@ export class Recording {
   }
 
   #lacks(entry: EntryGiven): string {
-    if (entry.kind === "") return "Say what it is: choose a kind first. It stays as a draft.";
-    if (!this.hasPlace()) return "It has no place yet: draw it, or write where it is. It stays as a draft.";
+    if (entry.kind === "") return `${NO_KIND} choose a kind first. It stays as a draft.`;
+    if (!this.hasPlace()) return `${NO_PLACE} draw it, or write where it is. It stays as a draft.`;
+    if (entry.state === "deferred" && entry.deferred_to === null) {
+      return "Say to which day it is deferred. It stays as a draft.";
+    }
     const wrong = this.wrongSort();
     return wrong === "" ? "" : `${wrong} It stays as a draft.`;
   }
@@ -351,6 +377,7 @@ export class Recording {
     this.#asked += 1;
     const asked = this.#asked;
     this.measured = null;
+    this.refused = "";
     this.#measuring = window.setTimeout(() => void this.#measure(asked), MEASURE_AFTER);
   }
 

@@ -20,6 +20,12 @@ export class Words {
   }
 
   #say(word: Word): void {
+    if (word.kind === "gone") {
+      for (const old of [...this.#calm.children, ...this.#loud.children]) {
+        if (old.firstChild?.textContent?.startsWith(word.text)) old.remove();
+      }
+      return;
+    }
     const host = word.kind === "wrong" ? this.#loud : this.#calm;
     for (const old of [...host.children]) {
       if (old.firstChild?.textContent === word.text) old.remove();

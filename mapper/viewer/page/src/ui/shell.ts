@@ -77,7 +77,10 @@ class Shell implements Ui {
       event.preventDefault();
       this.#main.focus();
     });
-    host.replaceChildren(skip, top.node, notices.node, this.#main, new Words(app).node);
+    const words = new Words(app);
+    // In one pile, so that neither lies over the other or over the buttons of a sheet.
+    words.node.prepend(notices.node);
+    host.replaceChildren(skip, top.node, this.#main, words.node);
     for (const topic of ["start", "who", "book", "part"] as const) app.on(topic, () => this.#show());
     addEventListener("popstate", () => this.#fromAddress());
     // The last chance to save on a device that throws the page away.

@@ -4,7 +4,7 @@ import type { Tool } from "../state.ts";
 import { el, refill } from "./el.ts";
 import type { Ui } from "./context.ts";
 import { icon, type Icon } from "./icons.ts";
-import { slip } from "./typed.ts";
+import { lengthOf } from "./typed.ts";
 import { digits, lengthIn, lengthOut, lengthUnit } from "./words.ts";
 
 type Name = Tool["type"];
@@ -18,6 +18,8 @@ const TOOLS: { name: Name; label: string; sign: Icon; help: string }[] = [
 ];
 
 /** Radii on the slider, mm: fine where a pit is, coarse where a whole bay is. */
+/** The widest brush and the widest line, mm: nobody paints a wing with one dab. */
+const WIDEST = 2000;
 const STEPS = [1, 2, 3, 5, 8, 12, 20, 30, 50, 80, 120, 200];
 
 export class Tools {
@@ -59,6 +61,13 @@ export class Tools {
     this.bar.append(...this.#buttons.values());
     this.bar.addEventListener("keydown", (event) => this.#arrows(event));
     ui.on("tool", () => this.refresh());
+    // Wiping belongs to what is being recorded: the next one is painted again.
+    ui.on("draft", () => {
+      if (ui.app.draft === null && this.#wipe) {
+        this.#wipe = false;
+        if ("wipe" in ui.app.tool) this.take(ui.app.tool.type);
+      }
+    });
     this.refresh();
   }
 
@@ -148,10 +157,12 @@ export class Tools {
       this.take(app.tool.type);
     };
     typed.addEventListener("change", () => {
-      const value = Number(typed.value);
-      if (typed.value.trim() === "" && optional) set(null);
-      else if (slip(typed.value, FREE) !== "" || !(value > 0)) {
-        app.say(`The ${label} is a number more than 0, in ${unit}.`, "warn");
+      const value = lengthOf(typed.value, unit);
+      const most = lengthIn(app, WIDEST);
+      app.unsay(`The ${label} is`);
+      if (value === null && optional) set(null);
+      else if (value === null || !(value > 0 && value <= most)) {
+        app.say(`The ${label} is a number more than 0, at most ${digits(most)} ${unit}.`, "warn");
         typed.value = shown;
       } else set(lengthOut(app, value));
     });
@@ -176,8 +187,3 @@ export class Tools {
     );
   }
 }
-
-const FREE = {
-  name: "size", label: "size", type: "number" as const, unit: "", choices: [], least: null, most: null,
-  of: [], refers_to: "", expected: false, help: "", whole: false, only_if: [], unless: [], computed: false,
-};

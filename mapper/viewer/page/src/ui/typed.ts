@@ -7,6 +7,37 @@ import type { FieldView } from "../wire.ts";
 const HALF = /\s*(?:\+\s*\/\s*-|±|\+-)\s*/;
 const NUMBER = /^[+-]?(?:\d{1,3}(?:[ \u202f\u00a0]\d{3})+|\d+)?(?:\.\d+)?(?:e[+-]?\d+)?$/i;
 
+/** mm in each unit of length that may be typed. */
+const LENGTHS: Record<string, number> = {
+  mm: 1, cm: 10, m: 1000, µm: 1e-3, μm: 1e-3, um: 1e-3, micron: 1e-3, microns: 1e-3,
+  in: 25.4, inch: 25.4, inches: 25.4, '"': 25.4, "″": 25.4,
+  ft: 304.8, foot: 304.8, feet: 304.8, "'": 304.8, "′": 304.8,
+  mil: 0.0254, mils: 0.0254, thou: 0.0254,
+};
+const FRACTION = /(?:(\d+)[ -])?(\d+)\/(\d+)/;
+const GAPS = /[ \u202f\u00a0]/g;
+
+/** A length as typed, in `unit`: "12", "12 mm", "0.5 in"; null for nothing, NaN for no length. */
+export function lengthOf(text: string, unit: string): number | null {
+  const plain = text.trim().replace(FRACTION, (_, whole: string | undefined, over: string, under: string) =>
+    String(Number(whole ?? 0) + Number(over) / Number(under)),
+  );
+  if (plain === "") return null;
+  const parts = /^([+-]?[\d. \u202f\u00a0]*\d[\d.]*(?:e[+-]?\d+)?)\s*(\D*)$/i.exec(plain);
+  const number = (parts?.[1] ?? "").trim();
+  if (parts === null || !NUMBER.test(number)) return NaN;
+  const mm = LENGTHS[(parts[2] ?? "").trim() || unit];
+  return mm === undefined ? NaN : (Number(number.replace(GAPS, "")) * mm) / (LENGTHS[unit] ?? 1);
+}
+
+/** What a length typed in another unit is in the field's own: "= 3.05 mm"; "" where it is plain. */
+export function means(text: string, field: FieldView): string {
+  const unit = /[^\d\s.eE+-].*$/.exec(text.trim())?.[0] ?? "";
+  if (unit === "" || unit === field.unit || !(field.unit in LENGTHS)) return "";
+  const value = lengthOf(text, field.unit);
+  return value === null || Number.isNaN(value) ? "" : `= ${Number(value.toPrecision(4))} ${field.unit}`;
+}
+
 /** "30 mm" to "30" where mm is the field's own unit; other units stay, they mean something. */
 export function withoutUnit(text: string, unit: string): string {
   const plain = text.trim();
@@ -32,14 +63,20 @@ export function joinMeasured(value: string, half: string): string {
 export function slip(text: string, field: FieldView): string {
   const plain = text.trim();
   if (plain === "") return "";
+  if (FRACTION.test(plain)) return ""; // read by the server, as "2 ft 6 1/2" is
   if (/\d,\d/.test(plain)) return "Write the decimal sign as a point: 0.5";
   const parts = /^([+-]?[\d. \u202f\u00a0]*\d[\d.]*(?:e[+-]?\d+)?)\s*(.*)$/i.exec(plain);
   const digits = (parts?.[1] ?? "").trim();
   if (parts === null || !NUMBER.test(digits)) return "This takes a number.";
   const unit = (parts[2] ?? "").trim();
-  // Another unit, or several ("2 ft 6 in"), is for the server to read.
-  if (unit !== "" && unit !== field.unit) return "";
-  const value = Number(digits.replace(/[ \u202f\u00a0]/g, ""));
+  if (unit !== "" && unit !== field.unit) {
+    // Several ("2 ft 6 in") and units of other sorts are for the server to read.
+    if (!(field.unit in LENGTHS) || /\d/.test(unit)) return "";
+    const mm = LENGTHS[unit];
+    if (mm === undefined) return `"${unit}" is no unit of length. Without a unit it is ${field.unit}.`;
+    return slip(`${(Number(digits.replace(GAPS, "")) * mm) / (LENGTHS[field.unit] ?? 1)}`, field);
+  }
+  const value = Number(digits.replace(GAPS, ""));
   if (field.whole && !Number.isInteger(value)) return "This takes a whole number.";
   const { least, most } = field;
   const label = field.unit === "" ? "" : ` ${field.unit}`;

@@ -114,6 +114,7 @@ export function jobScreen(ui: Ui): HTMLElement {
       el("h2", { tabindex: -1 }, "No job yet"),
       el("p", {}, "This shop has no job. Open one at the desk:"),
       el("pre", { tabindex: 0 }, 'mapper new job "Wing, no. 17"'),
+      el("button", { type: "button", class: "main", onclick: () => location.reload() }, "Look again"),
     );
   } else refill(node, el("h2", { tabindex: -1 }, "Which job?"), jobs(ui, () => {}));
   return node;

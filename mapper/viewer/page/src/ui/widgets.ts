@@ -89,7 +89,7 @@ function radios(
   chosen: (value: string) => void,
 ): { node: HTMLElement; put(value: string): void } {
   const name = ownId("choice");
-  const none = el("button", { type: "button", class: "none", "aria-label": `${label}: choose none` }, "none");
+  const none = el("button", { type: "button", class: "none", "aria-label": `${label}: not said` }, "not said");
   const inputs = words.map(({ value }) => el("input", { type: "radio", name, value }));
   const put = (value: string) => {
     for (const input of inputs) input.checked = input.value === value;
@@ -164,8 +164,13 @@ function decimal(label: string, whole = false): HTMLInputElement {
 }
 
 function checked(made: Control, input: HTMLInputElement, field: FieldView): void {
+  const sense = el("p", { class: "help means", role: "status", hidden: true });
+  made.slip.before(sense);
   const look = () => {
     const words = typed.slip(input.value, field);
+    const means = words === "" ? typed.means(input.value, field) : "";
+    sense.textContent = means;
+    sense.hidden = means === "";
     made.slip.textContent = words;
     if (words === "") input.removeAttribute("aria-invalid");
     else input.setAttribute("aria-invalid", "true");
@@ -173,7 +178,7 @@ function checked(made: Control, input: HTMLInputElement, field: FieldView): void
   // While somebody types, "0." is no mistake yet; a mistake that is mended goes at once.
   input.addEventListener("change", look);
   input.addEventListener("input", () => {
-    if (made.slip.textContent !== "") look();
+    if (made.slip.textContent !== "" || !sense.hidden) look();
   });
 }
 

@@ -101,7 +101,7 @@ export const GLANCE_WORDS: Record<Glance["state"], string> = {
   inspected: "inspected all over",
   stripped: "stripped all over",
   begun: "begun",
-  untouched: "nothing recorded done",
+  untouched: "nothing done is recorded yet",
 };
 
 /** Whole percents, but neither a 0 for something nor a 100 for less than all. */
