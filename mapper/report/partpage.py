@@ -185,9 +185,11 @@ def _pictures(
 
 
 def wholes_of(part: Part, lookup: Lookup, used: tuple[Sheet, ...]) -> tuple[Sheet, ...]:
-    """The skins of a part as whole maps: each face with a page, the first face where there is none.
+    """The skins of a part as whole maps: each face of which panels have pages. Of a part that has
+    none its first skin, hatched all over as not looked at.
 
-    A skin that is one panel is left out where that panel's own page shows it whole.
+    A skin that is one panel is left out, as that panel's own page shows it whole; so is one on
+    which nothing is recorded, which stands in a table with its area.
     """
     geometry = lookup.geometry(part)
     if geometry is None:
@@ -196,11 +198,11 @@ def wholes_of(part: Part, lookup: Lookup, used: tuple[Sheet, ...]) -> tuple[Shee
     for skin in geometry.skins:
         panels = {s.panel for s in lookup.sheets(part) if s.skin is skin}
         faces = [f for f in skin.face_names if any(s.skin is skin and s.face == f for s in used)]
-        if len(panels) > 1 or not faces:
-            found += [
-                Sheet(part, geometry, skin, WHOLE, face, MultiPolygon())
-                for face in faces or skin.face_names[:1]
-            ]
+        if len(panels) > 1:
+            found += [Sheet(part, geometry, skin, WHOLE, face, MultiPolygon()) for face in faces]
+    if not used:
+        first = geometry.skins[0]
+        found = [Sheet(part, geometry, first, WHOLE, first.face_names[0], MultiPolygon())]
     return tuple(found)
 
 

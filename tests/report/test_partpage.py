@@ -15,6 +15,7 @@ from mapper.report.partpage import (
     is_one_panel,
     ledger_table,
     size_table,
+    wholes_of,
 )
 from mapper.units import Units
 from tests.report.books import shaped, wing
@@ -100,3 +101,26 @@ def test_how_smoothed_maps_are_made_is_told_where_there_is_one() -> None:
     figure = Figure(None, "A map.", "")  # type: ignore[arg-type]
     assert _smoothed((Beside(figure, (said,)), how), alone=True)[-1] == how
     assert _smoothed((), alone=False) == ()
+
+
+def test_whole_maps_of_skins_on_which_something_is_recorded() -> None:
+    """A skin of one panel is on that panel's page; a part that nobody recorded anything on has one
+    map, so that it is seen that nobody looked."""
+    lookup = Lookup(shaped())
+    (part,) = (p for p in lookup.book.parts if lookup.geometry(p))
+    sheets = lookup.sheets(part)
+    face = sheets[0].face
+    (whole,) = wholes_of(part, lookup, (sheets[0],))
+    assert (whole.skin, whole.face, whole.region.is_empty) == (sheets[0].skin, face, True)
+    (unseen,) = wholes_of(part, lookup, ())
+    assert unseen.face == unseen.skin.face_names[0]
+
+    geometry = lookup.geometry(part)
+    assert geometry is not None
+    plain = replace(geometry.skins[0], name="end plate")
+    two = replace(geometry, skins=(*geometry.skins, plain))
+    lookup = Lookup(replace(lookup.book, geometries={part.geometry: two}))
+    sheets = lookup.sheets(part)
+    of_plate = tuple(s for s in sheets if s.skin is plain)
+    assert len(of_plate) == 2 and wholes_of(part, lookup, of_plate) == ()
+    assert [s.skin for s in wholes_of(part, lookup, sheets[:1])] == [geometry.skins[0]]
