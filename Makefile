@@ -10,6 +10,9 @@ PAGE := mapper/viewer/page
 # The core is tested as if FastAPI, SQLAlchemy, PyVista and Typst were not installed.
 CORE := tests/meshes tests/surface tests/job tests/partfile tests/estimate tests/corrosion
 
+# Two workers, each a whole file at a time, in the order of tests/conftest.py.
+SHARED := -n 2 --dist loadfile --no-loadscope-reorder -m "not bench"
+
 .PHONY: help setup page demo test bench lint format lock pictures clean
 
 help:
@@ -46,8 +49,8 @@ ifneq ($(SERVE),0)
 endif
 
 test: lint
-	$(BIN)/python -m pytest -n 2 --dist loadfile -m "not bench" -p tests.house.core_alone $(CORE) $(ARGS)
-	$(BIN)/python -m pytest -n 2 --dist loadfile -m "not bench" $(addprefix --ignore=,$(CORE)) $(ARGS)
+	$(BIN)/python -m pytest $(SHARED) -p tests.house.core_alone $(CORE) $(ARGS)
+	$(BIN)/python -m pytest $(SHARED) $(addprefix --ignore=,$(CORE)) $(ARGS)
 
 bench: $(READY)
 	$(BIN)/python -m pytest -m bench tests/bench -s --benchmark-columns=min,median,rounds --benchmark-sort=name $(ARGS)
