@@ -8,8 +8,11 @@ import shutil
 import subprocess
 import sys
 import time
+from io import BytesIO
 from pathlib import Path
+from typing import Any
 
+from PIL import Image
 from playwright.sync_api import Browser, Error, Page, sync_playwright
 
 HERE = Path(__file__).parent / "pictures"
@@ -59,20 +62,35 @@ def main() -> int:
 
 
 def _take(browser: Browser) -> None:
-    """The airframe, and a part with a finding being recorded."""
+    """The airframe, a part with a finding being recorded, and both on a phone."""
     desk = _opened(browser, 1280, 800)
-    desk.get_by_text("Shapes are coming").wait_for(state="detached")
-    time.sleep(2)
+    _airframe(desk)
     desk.screenshot(path=HERE / "page_airframe.png")
     _part(desk)
     desk.get_by_role("button", name="Record").click()
     desk.locator(".kind", has_text="Finding").click()
     time.sleep(3)
     desk.screenshot(path=HERE / "page_part.png")
+    desk.close()
+    phone = _opened(browser, 390, 844, has_touch=True)
+    _airframe(phone)
+    taken = [phone.screenshot()]
+    _part(phone)
+    taken.append(phone.screenshot())
+    pictures = [Image.open(BytesIO(one)).convert("RGB") for one in taken]
+    both = Image.new("RGB", (2 * 390 + 24, 844), "#ffffff")
+    for number, picture in enumerate(pictures):
+        both.paste(picture, (number * (390 + 24), 0))
+    both.save(HERE / "page_phone.png", optimize=True)
 
 
-def _opened(browser: Browser, width: int, height: int) -> Page:
-    page = browser.new_page(viewport={"width": width, "height": height})
+def _airframe(page: Page) -> None:
+    page.get_by_text("Shapes are coming").wait_for(state="detached")
+    time.sleep(2)
+
+
+def _opened(browser: Browser, width: int, height: int, **more: Any) -> Page:
+    page = browser.new_page(viewport={"width": width, "height": height}, **more)
     page.set_default_timeout(PATIENCE)
     page.goto(f"http://127.0.0.1:{PORT}/")
     page.locator(".ask button").first.click()
@@ -82,7 +100,9 @@ def _opened(browser: Browser, width: int, height: int) -> Page:
 
 def _part(page: Page) -> None:
     page.locator("button", has_text="RW-00").first.click()
-    page.get_by_role("button", name="outer", exact=True).first.wait_for()
+    # Not the buttons of the faces: a narrow screen has a list in their place.
+    page.locator(".views-stage").wait_for()
+    page.locator(".instead").wait_for(state="hidden")
     time.sleep(6)
 
 

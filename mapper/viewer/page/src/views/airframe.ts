@@ -9,7 +9,7 @@ import { Gestures } from "./gestures.ts";
 import { Orbit } from "./orbit.ts";
 import { showAll } from "./stage.ts";
 import { legend } from "./airlegend.ts";
-import { nameParts } from "./airnames.ts";
+import { nameParts, type Written } from "./airnames.ts";
 import { coloursOf, Placer, write, type Colours } from "./labels.ts";
 import type { LengthUnits, PartState } from "./types.ts";
 
@@ -48,6 +48,8 @@ export class AirframeView {
   private units: LengthUnits = "metric";
   private fitted = "";
   private frame = 0;
+  /** Names that stand in the view now. */
+  names: Written[] = [];
   private readonly orbit: Orbit;
   /** Somebody has moved it. */
   private touched = false;
@@ -301,11 +303,12 @@ export class AirframeView {
       legend(pen, placer, new Set(shown.map((part) => part.state)), shown.some((part) => part.off), colours);
     }
     // While it turns nobody reads, and names that jump are worse than none.
+    this.names = [];
     if (!this.orbit.resting) return;
     const named = this.shown().map((i) => {
       const { name = "", off = false } = this.parts[i]!;
       return { number: i + 1, words: off && name ? `${name} (taken off)` : name, off };
     });
-    nameParts(pen, placer, this.picture, named, chosen, colours);
+    this.names = nameParts(pen, placer, this.picture, named, chosen, colours);
   }
 }

@@ -7,6 +7,12 @@ import { label, widthOf, write, type Colours, type LabelLook, type Placer, type 
 type Pen = CanvasRenderingContext2D;
 type Place = readonly [number, number];
 
+/** A name as it was written, and the box of its words, CSS px. */
+export interface Written {
+  words: string;
+  rect: Rect;
+}
+
 export interface Named {
   /** The part's number in the picture. */
   number: number;
@@ -25,7 +31,8 @@ const DIRECTIONS = 16;
 /** Writes names, the pointed-at part's first and larger, then from the largest part down. */
 export function nameParts(
   pen: Pen, placer: Placer, picture: AirframePicture, parts: readonly Named[], chosen: number, colours: Colours,
-): void {
+): Written[] {
+  const written: Written[] = [];
   const spots = picture.spots();
   const { width, height } = picture.camera;
   const order = parts
@@ -40,11 +47,16 @@ export function nameParts(
     const first = number === chosen;
     if (!first && spot.size < SMALLEST ** 2) break;
     const look = { size: first ? 14 : 12, bold: first };
-    const on = { ...look, ink: colours.onSheet, halo: colours.sheet };
+    // A lattice is mostly the ground behind it.
+    const on = off ? { ...look, ink: colours.ink, halo: colours.ground } : { ...look, ink: colours.onSheet, halo: colours.sheet };
     const half = widthOf(pen, words, look) / 2;
     // On itself: most of what lies under the words must be this part.
     const fits = ([x, y]: Place): boolean => share(picture, number, x, y, half, look.size / 2) > (off ? 0.3 : 0.9);
-    if (label(pen, placer, words, inside(spot).filter(fits), on)) continue;
+    const own = label(pen, placer, words, inside(spot).filter(fits), on);
+    if (own) {
+      written.push({ words, rect: own });
+      continue;
+    }
     if (left-- <= 0 && !first) continue;
     const beside = besideIt(placer, picture, spot, half + 3, look.size * 0.62 + 1, lines);
     if (beside) {
@@ -52,8 +64,13 @@ export function nameParts(
       lines.push([[spot.x, spot.y], end]);
       write(pen, words, (beside[0] + beside[2]) / 2, (beside[1] + beside[3]) / 2, { ...look, ink: colours.ink, halo: colours.ground } satisfies LabelLook);
       placer.take(beside);
-    } else if (first) label(pen, placer, words, [[spot.x, spot.y], [spot.x, spot.y - 20], [spot.x, spot.y + 20]], on);
+      written.push({ words, rect: beside });
+    } else if (first) {
+      const near = label(pen, placer, words, [[spot.x, spot.y], [spot.x, spot.y - 20], [spot.x, spot.y + 20]], on);
+      if (near) written.push({ words, rect: near });
+    }
   }
+  return written;
 }
 
 function inside({ x, y, box }: Spot): Place[] {

@@ -76,23 +76,23 @@ export function widthOf(pen: CanvasRenderingContext2D, text: string, look: Pick<
   return pen.measureText(text).width;
 }
 
-/** Writes the text at the first of the places (its middle) where it fits; false where at none. */
+/** Writes the text at the first of the places (its middle) where it fits; its box, null where at none. */
 export function label(
   pen: CanvasRenderingContext2D,
   placer: Placer,
   text: string,
   places: Iterable<readonly [number, number]>,
   look: LabelLook,
-): boolean {
+): Rect | null {
   const half = widthOf(pen, text, look) / 2 + (look.apart ?? 3), tall = look.size * 0.62 + 1;
   for (const [x, y] of places) {
     const rect: Rect = [x - half, y - tall, x + half, y + tall];
     if (!placer.free(rect)) continue;
     placer.take(rect);
     write(pen, text, x, y, look);
-    return true;
+    return rect;
   }
-  return false;
+  return null;
 }
 
 /** Writes a name where it lies on what it names, smaller if need be; where that is too small on the
