@@ -113,7 +113,7 @@ class TurnedPatch(Stationed):
     def t_at_station(self, station: ArrayLike) -> Array:
         """t (...) of stations (...) mm; outside 0..1 (or NaN) where the station is off the patch.
 
-        What lies in the tip left open counts as its edge. Halving: x grows with t.
+        What lies in the tip left open counts as its edge. x grows with t.
         """
         value = np.asarray(station, dtype=np.float64)
         low, high = self._ends
@@ -126,11 +126,19 @@ class TurnedPatch(Stationed):
             (value > high) & (value <= tips[1]) & (tips[1] - high <= 2 * hole), high, value
         )
         a, b = np.zeros(value.shape), np.ones(value.shape)
-        for _ in range(60):
-            t = 0.5 * (a + b)
-            below = self.station(0.0, t) < value
-            a, b = np.where(below, t, a), np.where(below, b, t)
         t = 0.5 * (a + b)
+        for _ in range(60):
+            u = self._u(t)
+            miss = self.profile.at(u)[..., 0] + self.datum - value
+            a, b = np.where(miss < 0.0, t, a), np.where(miss < 0.0, b, t)
+            with np.errstate(divide="ignore", invalid="ignore"):
+                step = t - miss / ((self.last - self.first) * self.profile.d(u)[..., 0])
+            # Halved where Newton's step leaves the bounds that close in, as near a round tip.
+            following = np.where((step >= a) & (step <= b), step, 0.5 * (a + b))
+            done = np.abs(following - t) <= 3e-16
+            t = following
+            if np.all(done):
+                break
         t = np.where(np.abs(value - low) < 1e-6, 0.0, np.where(np.abs(value - high) < 1e-6, 1.0, t))
         t = np.where(value < low - 1e-6, (value - low) / (high - low), t)
         t = np.where(value > high + 1e-6, 1.0 + (value - high) / (high - low), t)

@@ -23,12 +23,39 @@ class HelperGone(MapperError):
     """The helper could not be started, or ended while it was asked."""
 
 
+class LatestFirst:
+    """A lock that goes to whoever asked for it last.
+
+    The picture of the whole aircraft asks for every shape; who opens a part meanwhile waits for the
+    one that is being made, and not for all the others.
+    """
+
+    def __init__(self) -> None:
+        self._change = threading.Condition()
+        self._held = False
+        self.waiting: list[object] = []
+
+    def __enter__(self) -> None:
+        me = object()
+        with self._change:
+            self.waiting.append(me)
+            while self._held or self.waiting[-1] is not me:
+                self._change.wait()
+            self.waiting.pop()
+            self._held = True
+
+    def __exit__(self, *error: object) -> None:
+        with self._change:
+            self._held = False
+            self._change.notify_all()
+
+
 class Helper:
     """The server's side: starts the process when it is first asked, and again when it ended."""
 
     def __init__(self, folder: Path) -> None:
         self._folder = folder
-        self._lock = threading.Lock()
+        self._lock = LatestFirst()
         self._process: subprocess.Popen[str] | None = None
         self._closed = False
 

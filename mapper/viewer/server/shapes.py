@@ -18,15 +18,14 @@ from shapely.geometry.base import BaseGeometry
 
 from mapper.drawing.frame import Frame
 from mapper.drawing.ground import grid_lines
-from mapper.drawing.view import sides_of, upper_of
+from mapper.drawing.view import sides_of
 from mapper.job.outlines import sheet_area
 from mapper.surface.clip import whole
 from mapper.surface.edges import glued_edges
 from mapper.surface.geometry import Geometry
 from mapper.surface.opened import cut_out
-from mapper.surface.place import place_of
 from mapper.surface.region import on_sheet, openings_of
-from mapper.surface.round import has_angles
+from mapper.surface.round import has_angles, round_patch
 from mapper.surface.skin import Skin
 
 Array = NDArray[np.float64]
@@ -162,7 +161,7 @@ def _paths(lines: BaseGeometry) -> list[Any]:
 def _mesh(geometry: Geometry, skin: Skin, placed: Array) -> dict[str, Array]:
     """The skin's points and triangles with what is in openings taken off: triangles that an
     opening's edge crosses are cut there."""
-    chord = _signed_chord(skin, skin.flat, skin.chord)
+    chord = _signed_chord(skin)
     flat_area = _areas(skin.flat[skin.triangles])
     stretch = skin.patch_area / np.maximum(flat_area, 1e-12)
     mesh: dict[str, Array] = {
@@ -217,19 +216,21 @@ def _opened(skin: Skin, mesh: dict[str, Array], holes: MultiPolygon) -> dict[str
     }
 
 
-def _signed_chord(skin: Skin, flat: Array, chord: Array) -> Array:
-    """% chord, negative on the lower side; degrees round on a closed body; NaN where there is
-    neither."""
-    places = place_of(skin, flat)
-    if has_angles(skin):
-        return np.asarray(places.angle)
-    if not np.isfinite(chord).any():
-        return np.asarray(chord)
-    upper = np.ones(len(flat), dtype=bool)
-    upper[skin.triangles.ravel()] = np.repeat(upper_of(skin), 3)
-    known = places.chart >= 0
-    upper[known] = places.upper[known]
-    return np.where(upper, chord, -chord)
+def _signed_chord(skin: Skin) -> Array:
+    """% chord of the skin's points, negative on the lower side; degrees round on a closed body; NaN
+    where there is neither."""
+    round_skin = has_angles(skin)
+    if not round_skin and not np.isfinite(skin.chord).any():
+        return np.asarray(skin.chord)
+    signed = np.full(len(skin.flat), np.nan) if round_skin else np.array(skin.chord)
+    for chart in skin.charts:
+        rows = np.unique(skin.triangles[chart.first : chart.last])
+        s, t = skin.param[rows].T
+        if not round_skin:
+            signed[rows] *= np.where(chart.patch.upper(s, t), 1.0, -1.0)
+        elif (patch := round_patch(chart)) is not None:
+            signed[rows] = patch.angle(s, t)
+    return signed
 
 
 def _directions(geometry: Geometry, skin: Skin) -> tuple[list[float], list[float]]:
