@@ -21,9 +21,10 @@ from mapper.surface.intrinsic import net_of
 from mapper.surface.skin import Skin
 
 if TYPE_CHECKING:
-    from mapper.surface import flips
+    from mapper.surface import assemble, flips
 else:
-    flips = Late("mapper.surface.flips")  # numba is slow to load
+    # numba is slow to load.
+    assemble, flips = Late("mapper.surface.assemble"), Late("mapper.surface.flips")
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int32]
@@ -167,21 +168,14 @@ def turned(fine: Fine) -> tuple[Ints, Array]:
     Triangles flatter than SHORT on a closed edge are left out: they are less than the cut of an
     opening is right to.
     """
-    vertex, side = fine.vertex.copy(), sides_of(fine.lay)
+    vertex = fine.vertex.copy()
     opp, back = flips.across(vertex, fine.count)
     # A side is as long in one triangle as in the other, to the grid that openings are cut on.
-    row, k = np.nonzero(opp >= 0)
-    mean = 0.5 * (side[row, k] + side[opp[row, k], back[row, k]])
-    side[row, k] = mean
+    side = assemble.sides(fine.lay, opp, back)
     flips.turn_sides(vertex, side, opp, back)
-    height = heights(side)
-    flat = np.any((height < SHORT) & (opp < 0), axis=1) | (height.min(axis=1) <= 0.0)
+    height = assemble.heights(side)
+    low = height < SHORT
+    if not low.any():
+        return vertex, side
+    flat = np.any(low & (opp < 0), axis=1) | (height.min(axis=1) <= 0.0)
     return vertex[~flat], side[~flat]
-
-
-def heights(side: Array) -> Array:
-    """(M, 3) heights over the sides facing each corner, mm."""
-    long, middle, short = np.sort(side, axis=1)[:, ::-1].T
-    inner = (long + (middle + short)) * (short - (long - middle))
-    inner = inner * (short + (long - middle)) * (long + (middle - short))
-    return np.asarray(np.sqrt(np.maximum(inner, 0.0))[:, None] / (2.0 * side))

@@ -22,6 +22,8 @@ from numpy.typing import NDArray
 from scipy import sparse, special
 from scipy.sparse import csgraph
 
+from mapper.surface.assemble import ordered
+
 Array = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
@@ -31,6 +33,7 @@ FEW = 1e-3  # share of the corners that may follow their neighbours
 # Only corners of triangles of a thirtieth of the width or less follow: 4 (width / size)2. A source
 # at one is blunted by a thousandth of its peak at most.
 SMALL = 4000.0
+DEEP = 8  # terms that follow each other over the sheet at once
 LARGE = 1.2  # those whose eigenvalues may be so much larger than all but the few
 
 
@@ -39,12 +42,15 @@ class Series:
 
     def __init__(self, mass: Array, stiff: Any, time: float) -> None:
         mass, stiff, self._own, self._following, self._share = _condensed(mass, stiff, time)
-        largest = float(_bound(mass, stiff).max(initial=0.0))
-        self._mass = mass
-        step = (sparse.diags_array(2.0 / (max(largest, 1e-300) * mass)) @ stiff).tocsr()
-        self._order = csgraph.reverse_cuthill_mckee(step, symmetric_mode=True)
-        step = step[self._order][:, self._order]
-        self._step = step.indptr.astype(np.int32), step.indices.astype(np.int32), step.data
+        largest = float((_bound(mass, stiff)[self._own]).max(initial=0.0))
+        order = csgraph.reverse_cuthill_mckee(stiff, symmetric_mode=True)
+        number = np.full(len(mass), -1, np.intp)
+        number[self._own] = np.arange(len(self._own))
+        order = order[number[order] >= 0].astype(np.int32)
+        self._order = number[order]
+        step = 2.0 / (max(largest, 1e-300) * mass[order])
+        self._step = ordered(stiff.indptr, stiff.indices, stiff.data, order, step)
+        self._mass = mass[self._own]
         share_of = special.ive(np.arange(MOST_TERMS + 1), 0.5 * time * largest)
         share_of[1:] *= 2.0  # all of them together are 1
         left = 1.0 - np.cumsum(share_of)
@@ -79,14 +85,14 @@ def series_of(mass: Array, stiff: Any, time: float) -> Series | None:
 
 def _bound(mass: Array, stiff: Any) -> Array:
     """(N,) no eigenvalue of M^-1 K is larger than the largest of these (Gershgorin)."""
-    return np.asarray(abs(stiff).sum(axis=1)).ravel() / mass
+    return np.asarray(np.abs(stiff).sum(axis=1)).ravel() / mass
 
 
 def _condensed(
     mass: Array, stiff: Any, time: float
 ) -> tuple[Array, Any, NDArray[np.intp], NDArray[np.intp], Any]:
-    """Mass and stiffness of the corners that stay, which those are, which follow them, and by what
-    shares (few, others)."""
+    """Mass and stiffness, nothing in the rows and columns of corners that follow others; which
+    corners stay, which follow them, and by what shares (few, others)."""
     count = len(mass)
     bound = _bound(mass, stiff)
     limit = max(LARGE * float(np.quantile(bound, 1.0 - FEW)), SMALL / time)
@@ -129,11 +135,10 @@ def _condensed(
     touched = np.array(sorted(rows), np.intp)
     new = [(k, j, v) for k in touched.tolist() if k not in shares for j, v in rows[k].items()]
     row, col, values = (np.array(x) for x in zip(*new))
-    untouched = np.ones(count)
-    untouched[touched] = 0.0
-    stiff = sparse.diags_array(untouched) @ stiff + sparse.csr_array(
-        (values, (row, col)), (count, count)
-    )
+    stiff = stiff.copy()
+    for k in touched.tolist():
+        stiff.data[stiff.indptr[k] : stiff.indptr[k + 1]] = 0.0
+    stiff = stiff + sparse.csr_array((values, (row, col)), (count, count))
     # Who follows one that follows later itself, follows those that one follows.
     for k in reversed(shares):
         whole: dict[int, float] = {}
@@ -146,41 +151,60 @@ def _condensed(
     found = [(r, place[j], v) for r, k in enumerate(few.tolist()) for j, v in shares[k].items()]
     row, col, values = (np.array(x) for x in zip(*found))
     matrix = sparse.csr_array((values, (row, col)), (len(few), len(own)))
-    return mass[own], stiff.tocsr()[own][:, own], own, few, matrix
+    return mass, stiff, own, few, matrix
 
 
 @njit(cache=True, nogil=True)
-def terms(start: Ints, column: Ints, value: Array, part: Array, at: Array) -> Array:
-    """The sum of part[k] T_k(1 - A) u for two fields u (N, 2), A given by its rows."""
-    out: Array = part[0] * at
-    before, now = np.zeros_like(at), at.copy()
-    for k in range(1, part.shape[0]):
-        _next(start, column, value, now, before, out, part[k], 1.0 if k == 1 else 2.0)
-        before, now = now, before
-    return out
+def terms(
+    start: Ints, column: Ints, weight: Array, band: int, part: Array, at: Array
+) -> Array:  # fmt: skip
+    """The sum of part[k] T_k(1 - A) u for two fields u (N, 2), by Clenshaw's recurrence.
+
+    (A u)_i is the sum of weight_ij (u_i - u_j), given by rows: start (N + 1,), column, weight; no
+    column is farther than band from its row. A term needs of the one before only so many rows
+    more: DEEP of them run over the sheet one behind the other, in what the processor has at hand.
+    """
+    now, before = np.zeros_like(at), np.zeros_like(at)
+    count, some = at.shape[0], band + 1
+    pieces = (count + some - 1) // some
+    left = part.shape[0]
+    while left > 0:
+        deep = min(DEEP, left)
+        for turn in range(pieces + 2 * (deep - 1)):
+            for level in range(deep):
+                piece = turn - 2 * level
+                if piece < 0 or piece >= pieces:
+                    continue
+                low, high = piece * some, min(count, (piece + 1) * some)
+                k = left - 1 - level
+                one, other = (now, before) if level % 2 == 0 else (before, now)
+                twice = 1.0 if k == 0 else 2.0
+                _next(start, column, weight, one, other, at, part[k], twice, low, high)
+        if deep % 2 == 1:
+            now, before = before, now
+        left -= deep
+    return now
 
 
 @njit(cache=True, nogil=True, fastmath={"contract"})
 def _next(
-    start: Ints, column: Ints, value: Array, now: Array, before: Array, out: Array,
-    share: float, twice: float,
+    start: Ints, column: Ints, weight: Array, now: Array, before: Array, at: Array, share: float,
+    twice: float, low: int, high: int,
 ) -> None:  # fmt: skip
-    """The next polynomial, in the place of the one before: of each row, and its share of the sum.
+    """The next of the recurrence for rows from low to high, in the place of the one before.
 
     Numbers of rows are made unsigned: numba looks at every other one for whether it counts from the
     end, which is a third of the time."""
-    first = np.uintp(start[0])
-    for number in range(now.shape[0]):
+    first = np.uintp(start[low])
+    for number in range(low, high):
         row = np.uintp(number)
         last = np.uintp(start[row + np.uintp(1)])
-        a = b = 0.0
+        a, b = now[row, 0], now[row, 1]
+        out_a = out_b = 0.0
         for place in range(first, last):
-            other, weight = np.uintp(column[place]), value[place]
-            a += weight * now[other, 0]
-            b += weight * now[other, 1]
+            other, part = np.uintp(column[place]), weight[place]
+            out_a += part * (a - now[other, 0])
+            out_b += part * (b - now[other, 1])
         first = last
-        a = twice * (now[row, 0] - a) - before[row, 0]
-        b = twice * (now[row, 1] - b) - before[row, 1]
-        before[row, 0], before[row, 1] = a, b
-        out[row, 0] += share * a
-        out[row, 1] += share * b
+        before[row, 0] = share * at[row, 0] + twice * (a - out_a) - before[row, 0]
+        before[row, 1] = share * at[row, 1] + twice * (b - out_b) - before[row, 1]

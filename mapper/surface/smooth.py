@@ -29,7 +29,7 @@ from shapely.geometry.base import BaseGeometry
 
 from mapper.errors import MapperError
 from mapper.late import Late
-from mapper.surface.finer import Fine, fine_of, heights, turned
+from mapper.surface.finer import Fine, fine_of, turned
 from mapper.surface.order import dissected
 from mapper.surface.skin import Skin
 
@@ -37,10 +37,10 @@ if TYPE_CHECKING:
     from scipy import sparse
     from scipy.sparse import linalg
 
-    from mapper.surface import series
+    from mapper.surface import assemble, series
 else:
     sparse, linalg = Late("scipy.sparse"), Late("scipy.sparse.linalg")
-    series = Late("mapper.surface.series")
+    assemble, series = Late("mapper.surface.assemble"), Late("mapper.surface.series")
 
 Array = NDArray[np.float64]
 
@@ -74,13 +74,8 @@ def coefficients() -> Array:
 def stiffness(vertex: NDArray[np.int32], side: Array, count: int) -> Any:
     """(count, count) sparse matrix of the integral of grad u . grad v over triangles known by their
     corners (M, 3) and the sides facing them (M, 3), mm: half cotangents. Rows add up to nothing."""
-    area = 0.5 * side[:, 0] * heights(side)[:, 0]
-    square = side * side
-    half_cot = (square.sum(axis=1, keepdims=True) - 2.0 * square) / (8.0 * area[:, None])
-    i, j = vertex[:, [1, 2, 0]].ravel(), vertex[:, [2, 0, 1]].ravel()
-    off = sparse.coo_array((-half_cot.ravel(), (i, j)), (count, count)).tocsc()
-    off = off + off.T
-    return off - sparse.diags_array(np.asarray(off.sum(axis=0)).ravel())
+    start, column, value = assemble.rows(vertex, side, count)
+    return sparse.csr_array((value, column, start), (count, count))
 
 
 def mass(fine: Fine) -> Array:
