@@ -7,14 +7,16 @@ from typing import Annotated
 
 import typer
 
+from mapper.cli.desk import Folder, InJob
 from mapper.cli.main import app
-from mapper.cli.shape import Json, PartFile, read_and_build, system_of
+from mapper.cli.shape import FileOrNone, Json, StoredPart, file_or_stored, system_of
 from mapper.errors import MapperError
 
 
 @app.command()
 def distance(
-    file: PartFile,
+    file: FileOrNone = None,
+    part: StoredPart = "",
     start: Annotated[
         str,
         typer.Option(
@@ -47,24 +49,27 @@ def distance(
         str | None,
         typer.Option(
             help="Units of the places and of the answer: mm or inch.",
-            show_default="as the part file",
+            show_default="as the part file or the shop",
         ),
     ] = None,
+    shop: Folder = None,
+    job: InJob = "",
     as_json: Json = False,
 ) -> None:
     """The shortest distance along the sheet: between two places, or from one to a line.
 
     It goes over seams between charts, round the nose and round openings, never through the sheet
     or over a trailing edge. With --from alone: how far every named line, edge and opening is.
+    Of a part file, or with --part of a part that the shop holds.
     """
     from mapper.units import Units
 
     if side not in ("", "upper", "lower"):
         raise MapperError(f"--side {side} was given.", "upper or lower is allowed.")
-    spec, geometry = read_and_build(file)
+    own, geometry = file_or_stored("distance", file, part, shop, job)
     from mapper.job.partfile.apart import Question, distance_lines, distance_record
 
-    system = system_of(units, spec.units)
+    system = system_of(units, own)
     typed = Units(system)
     asked = Question(
         skin=skin,

@@ -9,10 +9,23 @@ from typing import Annotated, Any
 
 import typer
 
+from mapper.cli.desk import Desk, Folder, InJob
 from mapper.cli.main import app
 from mapper.errors import MapperError
 
 PartFile = Annotated[Path, typer.Argument(help="The part file (TOML).", metavar="FILE")]
+FileOrNone = Annotated[
+    Path | None,
+    typer.Argument(help="The part file (TOML), or --part.", metavar="FILE", show_default=False),
+]
+StoredPart = Annotated[
+    str,
+    typer.Option(
+        "--part",
+        help="Instead of FILE a part of the shop, with the shape it has now: tag code, name or id.",
+        metavar="PART",
+    ),
+]
 Json = Annotated[bool, typer.Option("--json", help="Full precision, as JSON; lengths in mm.")]
 SYSTEMS = {"mm": "metric", "metric": "metric", "in": "inch", "inch": "inch"}
 
@@ -36,6 +49,39 @@ def read_and_build(file: Path) -> tuple[Any, Any]:
     from mapper.job.partfile.build import build
 
     return spec, build(spec)
+
+
+def file_or_stored(
+    command: str, file: Path | None, part: str, shop: Path | None, job: str
+) -> tuple[str, Any]:
+    """(own units, Geometry) of a part file, or of a part in the shop; one of them must be named."""
+    if (file is None) == (not part):
+        given = f"{file} and --part {part}" if part else "Neither a part file nor --part"
+        raise MapperError(
+            f"{given} {'were' if part else 'was'} given.",
+            "One of them is needed.",
+            f"A part file: mapper {command} wing.toml ... A part of the shop: mapper {command} "
+            "--part CODE ...",
+        )
+    if file is not None:
+        if not file.suffix and not file.exists():
+            raise MapperError(
+                f"There is no part file {file}.",
+                "A part file is needed, or a part of the shop by its tag code.",
+                f"For the part: mapper {command} --part {file} ...",
+            )
+        spec, geometry = read_and_build(file)
+        return spec.units, geometry
+    with Desk(shop, job) as desk:
+        owner = desk.find("part", part)
+        geometry = desk.book.geometry_of(owner.id)
+        if geometry is None:
+            raise MapperError(
+                f"{owner.name} has no shape.",
+                "A part with a shape can be measured.",
+                "`mapper remap` gives it one from its part file.",
+            )
+        return desk.units.system, geometry
 
 
 @app.command()
@@ -86,7 +132,8 @@ def make_picture(geometry: Any, out: Path, system: str) -> None:
 
 @app.command()
 def area(
-    file: PartFile,
+    file: FileOrNone = None,
+    part: StoredPart = "",
     skin: Annotated[str, typer.Option(help="Name of the skin.", show_default="the first")] = "",
     face: Annotated[str, typer.Option(help="Name of the face; both have the same area.")] = "",
     stations: Annotated[
@@ -125,16 +172,21 @@ def area(
         str | None,
         typer.Option(
             help="Units of A B X Y R and of the answer: mm or inch.",
-            show_default="as the part file",
+            show_default="as the part file or the shop",
         ),
     ] = None,
+    shop: Folder = None,
+    job: InJob = "",
     as_json: Json = False,
 ) -> None:
     """The true area of a region of one face of one skin, openings taken off.
 
+    Of a part file, or with --part of a part that the shop holds: mapper area --part RW-00.
+
     Everything said must hold at once: --stations 1200 2400 --chord 0 30 --side upper is the part
     of the upper surface between those stations and ahead of 30 % chord. Nothing said is the whole
-    skin. Lengths are in the part file's units unless --units or they say otherwise: "2 ft 6".
+    skin. Lengths are in the part file's units, or the shop's, unless --units or they say otherwise:
+    "2 ft 6".
     """  # fmt: skip
     from mapper.cli.placing import NO_UNIT, told_twice
     from mapper.cli.reply import please_check, share_of_chord
@@ -145,8 +197,8 @@ def area(
 
     if side not in ("upper", "lower", "both"):
         raise MapperError(f"--side {side} was given.", "upper, lower or both is allowed.")
-    spec, geometry = read_and_build(file)
-    system = system_of(units, spec.units)
+    own, geometry = file_or_stored("area", file, part, shop, job)
+    system = system_of(units, own)
     typed = Units(system)
     told_twice(stations, typed)
     mm = [typed.parse(text, "mm") for text in (*(stations or ()), *(circle or ()))]
