@@ -1,4 +1,4 @@
-"""A shop to run commands in, made once and copied for each test."""
+"""A shop to run commands in, made once and copied for each test; shapes that are built once."""
 
 from __future__ import annotations
 
@@ -8,13 +8,38 @@ from pathlib import Path
 
 import pytest
 
+from mapper.job.partfile import build as builder
+from mapper.job.partfile.meshkeys import MESHES
+from mapper.job.partfile.spec import PartSpec
+from mapper.surface.geometry import Geometry
 from tests.cli.typed import PART, typed
+from tests.shared import made_once
+
+
+@pytest.fixture(autouse=True)
+def built_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A part file that one test gives to several commands is built for the first of them: what
+    comes of it is the same to the last bit, and nobody can change it."""
+    build, kept = builder.build, dict[str, Geometry]()
+
+    def remembered(spec: PartSpec) -> Geometry:
+        if spec.shape in MESHES:
+            return build(spec)
+        said = repr(spec)
+        if said not in kept:
+            kept[said] = build(spec)
+        return kept[said]
+
+    monkeypatch.setattr(builder, "build", remembered)
 
 
 @pytest.fixture(scope="session")
 def ready(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A shop with a job, an assembly, a wing of two panels and a part without a shape."""
-    root = tmp_path_factory.mktemp("record")
+    return made_once(tmp_path_factory, "cli-shop", _make_ready)
+
+
+def _make_ready(root: Path) -> None:
     (root / "wing.toml").write_text(PART)
     shop = root / "shop"
     for line in (
@@ -26,7 +51,6 @@ def ready(tmp_path_factory: pytest.TempPathFactory) -> Path:
     ):
         done = typed(line)
         assert done.code == 0, done
-    return root
 
 
 @pytest.fixture
