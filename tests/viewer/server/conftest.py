@@ -13,6 +13,7 @@ import pytest
 from PIL import Image
 
 from mapper.viewer.server.app import make_app
+from tests.shared import made_once
 from tests.viewer.server.client import Client
 from tests.viewer.server.shops import make_shop
 from tests.viewer.server.talk import (
@@ -27,7 +28,8 @@ Say = Callable[..., Any]
 @pytest.fixture(scope="session")
 def shop_made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A shop to be copied, never used itself."""
-    return make_shop(tmp_path_factory.mktemp("server") / "shop")
+    made = made_once(tmp_path_factory, "server-shop", lambda folder: make_shop(folder / "shop"))
+    return made / "shop"
 
 
 @pytest.fixture
