@@ -14,14 +14,14 @@ type Way = "box" | "tape" | "panel" | "bay" | "whole";
 export class Numbers {
   readonly node = el("section", { class: "numbers", "aria-labelledby": "numbers-title" });
   #ui: Ui;
-  #draw: (shapes: Shape[]) => void;
+  #draw: (shapes: Shape[]) => Promise<void>;
   /** What stands in the fields, by label, until it is taken. */
   #typed = new Map<string, string>();
   #way: Way = "box";
   #wipe = false;
   #told = el("p", { class: "slip", role: "status" });
 
-  constructor(ui: Ui, draw: (shapes: Shape[]) => void) {
+  constructor(ui: Ui, draw: (shapes: Shape[]) => Promise<void>) {
     this.#ui = ui;
     this.#draw = draw;
   }
@@ -115,10 +115,11 @@ export class Numbers {
     this.#told.textContent = "";
     const typed = new Map(this.#typed);
     this.#typed.clear();
-    this.#draw([shape]);
+    const drawn = this.#draw([shape]);
     if (skin === null) return;
     const where = { skin: skin.name, face: app.face, shapes: [{ ...shape, op: "add" as const }], shape: app.part()?.shape ?? "" };
-    device.measure(app.partId, where).catch((error: unknown) => {
+    const partId = app.partId;
+    drawn.then(() => device.measure(partId, where)).catch((error: unknown) => {
       if (!recording.takeOut(shape)) return;
       for (const [label, text] of typed) this.#typed.set(label, text);
       this.#ui.open("numbers");

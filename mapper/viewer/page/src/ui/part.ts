@@ -98,7 +98,7 @@ export class PartScreen {
   begin(): void {
     this.#views = new PartViews(this.#host, {
       onUnder: (under) => this.#readout(under),
-      onDrawn: (shapes, about) => this.#drawn(shapes, about),
+      onDrawn: (shapes, about) => void this.#drawn(shapes, about).catch(() => {}),
       onTap: (under) => this.#tapped(under),
       onFace: (face) => this.#turned(face),
       onNote: (words) => this.#ui.app.say(words),
@@ -284,7 +284,7 @@ export class PartScreen {
   }
 
   /** Something was drawn: into what is being recorded, or the beginning of a new entry. */
-  #drawn(shapes: Shape[], about: number): void {
+  async #drawn(shapes: Shape[], about: number): Promise<void> {
     const { app, recording } = this.#ui;
     const skin = this.#ui.shape?.header.skins[app.skin]?.name ?? "";
     if (app.draft !== null) {
@@ -301,10 +301,10 @@ export class PartScreen {
       return;
     }
     withoutGhost();
-    trying(app, "It is not begun", async () => {
-      await recording.begin("", { skin, face: app.face, shapes: [...shapes] }, about);
-      this.#ui.open("form");
-    });
+    const begun = recording.begin("", { skin, face: app.face, shapes: [...shapes] }, about);
+    trying(app, "It is not begun", () => begun);
+    await begun;
+    this.#ui.open("form");
   }
 
   /** Hand the views what the filter shows, and the draft over it. */
