@@ -109,7 +109,7 @@ def _ready(room: Room) -> None:
     with contextlib.suppress(MapperError):
         room.helper.wake()
         for job in room.store.jobs():
-            room.live(job.id)
+            room.book_text(room.live(job.id))
     time.sleep(BEGIN / 2)
     warm.warm()
 

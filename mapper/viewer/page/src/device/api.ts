@@ -64,8 +64,9 @@ export class Api {
     }
   }
 
-  async get<T>(path: string): Promise<T> {
-    return this.#json<T>(await this.#ask(path, {}, PATIENCE));
+  /** long: much comes, or the server has much to do before it answers. */
+  async get<T>(path: string, long = false): Promise<T> {
+    return this.#json<T>(await this.#ask(path, {}, long ? PATIENCE_BODY : PATIENCE));
   }
 
   async bytes(path: string): Promise<ArrayBuffer> {
@@ -81,7 +82,6 @@ export class Api {
     throw new Refused(await refusalOf(answer), answer.status);
   }
 
-  /** long: the server has much to do before it answers. */
   async post<T>(path: string, body: unknown, long = false): Promise<T> {
     const headers = { "content-type": "application/json", "x-mapper-token": this.token };
     const init = { method: "POST", headers, body: JSON.stringify(body) };

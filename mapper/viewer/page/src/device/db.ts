@@ -2,16 +2,19 @@
 // disk before the page says that it is kept.
 
 import type { Draft, OutboxItem } from "../state.ts";
-import { makeRoom, NoRoom } from "./storage.ts";
+import { BALLAST, makeRoom, NoRoom } from "./storage.ts";
 
 const NAME = "airframe-map";
 const VERSION = 1;
+const PHOTO = "the photo";
 
 /** This browser keeps nothing for the page: a private window, or storage is forbidden. */
 export class KeepsNothing extends Error {}
 
 export class DeviceDb {
   #db: IDBDatabase;
+  /** Called when the device is full and entries take the last room. */
+  onShort: () => void = () => {};
 
   private constructor(db: IDBDatabase) {
     this.#db = db;
@@ -25,6 +28,7 @@ export class DeviceDb {
       const db = await DeviceDb.#open();
       // Some browsers open it and then refuse the first word.
       await db.wish("opened", Date.now());
+      void db.#layBallast().catch(() => {});
       return db;
     } catch (error) {
       if (error instanceof Busy) throw error;
@@ -47,21 +51,44 @@ export class DeviceDb {
     });
   }
 
-  /** Throws NoRoom where the device is full, when all that can be fetched again was thrown away. */
-  async #write<T>(store: string, work: (s: IDBObjectStore) => IDBRequest<T>): Promise<T> {
+  /** Throws NoRoom where the device is full, when all that can be fetched again was thrown away and
+   * (not for photos) the ballast too. */
+  async #write<T>(
+    store: string,
+    work: (s: IDBObjectStore) => IDBRequest<T>,
+    what = "it",
+  ): Promise<T> {
     for (;;) {
       try {
         return await this.#once(store, work);
       } catch (error) {
         if (!isFull(error)) throw error;
-        if (!(await makeRoom())) throw new NoRoom();
+        if (await makeRoom()) continue;
+        if (what === PHOTO || !(await this.#dropBallast())) throw new NoRoom(what);
       }
     }
   }
 
-  #once<T>(store: string, work: (s: IDBObjectStore) => IDBRequest<T>): Promise<T> {
+  async #layBallast(): Promise<void> {
+    const there = await this.#read("kept", (s) => s.getKey("ballast"));
+    if (there === undefined) await this.wish("ballast", new Blob([new Uint8Array(BALLAST)]));
+  }
+
+  /** Give up the ballast; false where it is gone already. */
+  async #dropBallast(): Promise<boolean> {
+    if ((await this.#read("kept", (s) => s.getKey("ballast"))) === undefined) return false;
+    await this.#once("kept", (s) => s.delete("ballast"));
+    this.onShort();
+    return true;
+  }
+
+  #once<T>(
+    store: string,
+    work: (s: IDBObjectStore) => IDBRequest<T>,
+    durability: IDBTransactionDurability = "strict",
+  ): Promise<T> {
     return new Promise((resolve, reject) => {
-      const step = this.#db.transaction(store, "readwrite", { durability: "strict" });
+      const step = this.#db.transaction(store, "readwrite", { durability });
       const asked = work(step.objectStore(store));
       step.oncomplete = () => resolve(asked.result);
       step.onerror = step.onabort = () => reject(step.error ?? asked.error ?? new Error("not kept"));
@@ -83,7 +110,8 @@ export class DeviceDb {
 
   /** Keep one more; gives it with its number. */
   async push(item: Omit<OutboxItem, "n">): Promise<OutboxItem> {
-    const n = (await this.#write("outbox", (s) => s.add(item))) as number;
+    const what = item.type === "photo" ? PHOTO : "it";
+    const n = (await this.#write("outbox", (s) => s.add(item), what)) as number;
     return { ...item, n } as OutboxItem;
   }
 
@@ -114,7 +142,7 @@ export class DeviceDb {
   /** Put what the page can do without for now: where the device is full it is not kept. */
   async wish(key: string, value: unknown): Promise<void> {
     try {
-      await this.#once("kept", (s) => s.put(value, key));
+      await this.#once("kept", (s) => s.put(value, key), "relaxed");
     } catch (error) {
       if (!isFull(error)) throw error;
     }

@@ -8,7 +8,6 @@ import { DeviceDb } from "./db.ts";
 import type { Device, Kept } from "./device.ts";
 import { Outbox } from "./outbox.ts";
 import { readOutboxFile, type ReadItem } from "./outboxfile.ts";
-import { roomForPhoto } from "./storage.ts";
 import { Sync } from "./sync.ts";
 import { registerWorker, reloadToNewer } from "./worker.ts";
 
@@ -17,6 +16,11 @@ const SHAPES_KEPT = 12; // parsed ones in memory; the bytes stay in the browser'
 /** Opens what this device has, then asks the server. Throws NoAnswer on a first visit without it. */
 export async function makeDevice(app: App): Promise<Device> {
   const db = await DeviceDb.open();
+  db.onShort = () => app.say(
+    "This device is nearly full. Entries have a little room still, photos have none: send what waits,"
+      + " or save it to a file, and make room.",
+    "wrong",
+  );
   const api = new Api();
   const outbox = new Outbox(app, db, api);
   const sync = new Sync(app, db, api);
@@ -151,7 +155,6 @@ class ThisDevice implements Device {
 
   async addPhoto(file: Blob, taken: string): Promise<Id> {
     const app = this.#app;
-    await roomForPhoto(file.size);
     const id = newId();
     const photo = { taken, media_type: file.type, data: file };
     const words = "photo";
@@ -194,8 +197,9 @@ class ThisDevice implements Device {
   #isKept({ entry }: Draft): boolean {
     const { book, outbox } = this.#app;
     if (entry.version === 0 && book?.entries.some((e) => e.id === entry.id)) return true;
+    // One that was refused is being mended: that is a draft again.
     return outbox.some((item) =>
-      item.action?.steps.some(
+      item.state === "waiting" && item.action?.steps.some(
         (s) => s.op !== "remove" && s.entry.id === entry.id && s.entry.version === entry.version,
       ),
     );

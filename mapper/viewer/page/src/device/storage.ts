@@ -1,16 +1,18 @@
 // Room on this device: what waits to be sent comes first, entries before photos, and both before
-// what the server has.
+// what the server has. Browsers do not say truly how much room is left (some always name the same
+// number), so nothing is reckoned here: it is tried, and what is less needed gives way.
 
 const LASTING = "airframe-map lasting"; // shapes and photos that the service worker keeps
-/** Left free for entries when a photo comes: one takes a few thousand bytes, a photo millions. */
-export const FOR_ENTRIES = 20_000_000;
+/** Bytes of nothing, kept so that they can be given up for entries when the device is full: one
+ * takes a few thousand, a photo millions. */
+export const BALLAST = 8_000_000;
 
 /** The device is full. Nothing of what was to be kept is kept. */
 export class NoRoom extends Error {
-  constructor(words = "There is no room left on this device, and it is not kept.") {
+  constructor(what: string) {
     super(
-      `${words} Send what waits, or save it to a file; then make room on the device (other pages,`
-        + " downloads).",
+      `There is no room left on this device for ${what}, and it is not kept here. Send what waits, or`
+        + " save it to a file; then make room on the device.",
     );
   }
 }
@@ -24,20 +26,4 @@ export async function makeRoom(): Promise<boolean> {
   const go = photos.length > 0 ? photos : all;
   for (const request of go) await kept.delete(request);
   return go.length > 0;
-}
-
-/** Throws NoRoom where a photo of so many bytes would leave no room for entries. */
-export async function roomForPhoto(size: number): Promise<void> {
-  for (;;) {
-    const { usage, quota } = (await navigator.storage?.estimate?.()) ?? {};
-    // A browser that does not say how much there is refuses when it is full.
-    if (usage === undefined || quota === undefined || quota === 0) return;
-    if (quota - usage - size >= Math.min(FOR_ENTRIES, quota / 10)) return;
-    if (!(await makeRoom())) {
-      const mb = (size / 1e6).toFixed(1);
-      throw new NoRoom(
-        `A photo of ${mb} MB has no room on this device: what is left is for entries without one.`,
-      );
-    }
-  }
 }

@@ -4,6 +4,7 @@
 import type { App } from "../state.ts";
 import type { BookView, Changes, Fields, Start } from "../wire.ts";
 import { Api, NoAnswer } from "./api.ts";
+import { BookStore } from "./bookstore.ts";
 import type { DeviceDb } from "./db.ts";
 
 const SILENCE = 15_000; // the server says something every 5 s, or the way to it is gone
@@ -14,6 +15,7 @@ const COARSE = 1500; // ms: the header of an answer has whole seconds
 export class Sync {
   #app: App;
   #db: DeviceDb;
+  #books: BookStore;
   #api: Api;
   #events: EventSource | null = null;
   #heard = 0;
@@ -25,6 +27,7 @@ export class Sync {
   constructor(app: App, db: DeviceDb, api: Api) {
     this.#app = app;
     this.#db = db;
+    this.#books = new BookStore(db);
     this.#api = api;
     setInterval(() => this.#listenFor(), SILENCE / 3);
     app.on("book", () => this.#save());
@@ -91,39 +94,56 @@ export class Sync {
     const app = this.#app;
     this.#close();
     app.jobId = id;
-    app.book = await this.#db.get<BookView>(`book ${id}`);
+    app.book = await this.#books.read(id);
     app.tell("book");
     await this.#db.wish("job", id);
+    // Nobody waits for the server here: what this device has is shown at once, and on a network
+    // that swallows everything an answer never comes.
+    void this.#follow(id);
+  }
+
+  async #follow(id: string): Promise<void> {
+    const app = this.#app;
     try {
       await this.#catchUp();
     } catch (error) {
-      if (!(error instanceof NoAnswer) || app.book === null) throw error;
+      if (app.jobId !== id) return;
+      if (error instanceof NoAnswer) this.#lost();
+      else {
+        app.say(`The job cannot be opened: ${error instanceof Error ? error.message : String(error)}`, "wrong");
+        if (app.book === null) app.jobId = "";
+        app.tell("book");
+      }
+      return;
     }
-    this.#open();
+    if (app.jobId === id) this.#open();
   }
 
   async #catchUp(): Promise<void> {
     const app = this.#app;
-    const job = `/api/jobs/${encodeURIComponent(app.jobId)}`;
+    const id = app.jobId;
+    const job = `/api/jobs/${encodeURIComponent(id)}`;
     if (app.book !== null) {
       const changes = await this.#api.get<Changes>(`${job}/changes?after=${app.book.seq}`);
+      if (app.jobId !== id) return;
       if (!changes.again) {
         app.take(changes);
         return;
       }
     }
-    const book = await this.#api.get<BookView>(`${job}/book`);
+    const book = await this.#api.get<BookView>(`${job}/book`, true);
+    if (app.jobId !== id) return;
     app.book = book;
     app.tell("book");
     // At once: the network may be gone a moment later. What is full or forbidden is seen without.
-    await this.#db.wish(`book ${book.job.id}`, book).catch(() => {});
+    await this.#books.write(book, true).catch(() => {});
   }
 
   #save(): void {
     clearTimeout(this.#saving);
     this.#saving = setTimeout(() => {
       const { book } = this.#app;
-      if (book !== null) this.#db.wish(`book ${book.job.id}`, book).catch(() => {});
+      if (book !== null) this.#books.write(book).catch(() => {});
     }, WRITE_AFTER);
   }
 
