@@ -16,6 +16,15 @@ declare global {
 
 let waiting: ServiceWorker | null = null;
 
+// The policy allows scripts of our own address alone, and the browser wants it said here too; once, as a
+// page that finds no server at first begins again.
+const policy = window.trustedTypes?.createPolicy("airframe-map", {
+  createScriptURL: (address: string) => {
+    if (address !== "/sw.js") throw new TypeError(address);
+    return address;
+  },
+});
+
 export async function registerWorker(app: App): Promise<void> {
   const workers = navigator.serviceWorker;
   if (workers === undefined) {
@@ -23,13 +32,6 @@ export async function registerWorker(app: App): Promise<void> {
       + " opened again. What is recorded still waits on this device.", "warn");
     return;
   }
-  // The policy allows scripts of our own address alone, and the browser wants it said here too.
-  const policy = window.trustedTypes?.createPolicy("airframe-map", {
-    createScriptURL: (address: string) => {
-      if (address !== "/sw.js") throw new TypeError(address);
-      return address;
-    },
-  });
   const address = policy?.createScriptURL("/sw.js") ?? "/sw.js";
   const placed = await workers.register(address as string, { updateViaCache: "none" });
   const look = () => {

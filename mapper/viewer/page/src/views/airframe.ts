@@ -126,8 +126,11 @@ export class AirframeView {
   }
 
   hide(ids: readonly string[]): void {
+    const same = ids.length === this.hidden.size && ids.every((id) => this.hidden.has(id));
     this.hidden = new Set(ids);
     this.prepare();
+    // What is inside is small beside the skins.
+    if (!same && !this.orbit.away) this.fit();
     this.soon();
   }
 
@@ -294,6 +297,7 @@ export class AirframeView {
   private furnish(width: number, height: number, colours: Colours, chosen: number): void {
     const { camera } = this.picture;
     const placer = new Placer([0, 0, width, height]);
+    placer.take([width - 172, 0, width, 62]); // the button that hides skins lies there
     const { pen } = this;
     if (this.parts.length) {
       scaleBar(pen, placer, 16, height - 12, isSmall({ width, height }) ? 80 : 130, camera.perPixel(camera.distance), this.units, colours);

@@ -20,6 +20,8 @@ export interface Named {
   off: boolean;
 }
 
+/** So few parts are all named, however small. */
+const FEW = 12;
 /** A part smaller than this on the screen (CSS px each way) is not named by itself. */
 const SMALLEST = 22;
 /** One line to a name for so many px of the view. */
@@ -45,7 +47,7 @@ export function nameParts(
   let left = Math.max(4, Math.round((width * height) / PX_A_LINE));
   for (const { number, words, off, spot } of order) {
     const first = number === chosen;
-    if (!first && spot.size < SMALLEST ** 2) break;
+    if (!first && order.length > FEW && spot.size < SMALLEST ** 2) break;
     const look = { size: first ? 14 : 12, bold: first };
     // A lattice is mostly the ground behind it.
     const on = off ? { ...look, ink: colours.ink, halo: colours.ground } : { ...look, ink: colours.onSheet, halo: colours.sheet };

@@ -8,6 +8,8 @@ import { Tiles } from "./tiles.ts";
 const MOST_RATIO = 3;
 /** CSS px between the views. */
 export const GAP = 6;
+/** Round a map stand the numbers of its grid, CSS px both ways. */
+const MARGINS = 90;
 
 export class Stage {
   readonly root: HTMLDivElement;
@@ -100,8 +102,8 @@ export class Stage {
     this.width = width;
     this.height = height;
     this.ratio = Math.min(MOST_RATIO, devicePixelRatio || 1);
-    // How large the map is in a view of such a size.
-    const size = (w: number, h: number): number => Math.min(w / long, h);
+    // How high the map is in a view of such a size.
+    const size = (w: number, h: number): number => Math.max(10, Math.min((w - MARGINS) / long, h - MARGINS));
     this.stacked = size(width, height / 2) > 1.1 * size(width / 2, height);
     let space: Port, flat: Port;
     if (!three) {
