@@ -2,8 +2,8 @@
 
 The sheet made ready and two fields smoothed (findings, and what was looked at), as every map needs:
 - by scipy's factorisation as it comes (column order COLAMD, partial pivoting) and a polynomial in
-  it, the rest alike. Goal: 10 times; measured are 6 for the first map and 12 for a further one of
-  the same width, so the test asks for 4 and 7.
+  it, the rest alike. Goal: 10 times; measured on a machine busy with much else are 8 for the first
+  map and 13 for a further one of the same width, so the test asks for 6 and 10.
 - by a sum over all pairs of corners, the bell in flat distance: timed on 300 rows and multiplied,
   without the distances along the sheet that it would need besides. Goal: 50 times.
 Both give the same field, which is checked. Run by `make bench`.
@@ -105,4 +105,4 @@ def test_smoothed_map(capsys):
             f" times as scipy comes; {pairs / (ready + ours):.0f} times the sum over pairs"
         )
     assert pairs / (ready + ours) >= 50.0
-    assert first >= 4.0 and further >= 7.0
+    assert first >= 6.0 and further >= 10.0
