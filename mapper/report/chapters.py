@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 from datetime import datetime
 from functools import partial
+from importlib import import_module
 
 from mapper.estimate.cautions import Caution
 from mapper.estimate.regions import WHOLE
@@ -37,6 +38,22 @@ from mapper.units import Units
 
 Progress = Callable[[str, int, int], None]
 HEAD = 12  # letters of the hash in the footer; the whole stands on the first and last page
+
+
+# What measuring and drawing load when they first need it.
+LATE = (
+    "pandas",
+    "scipy.interpolate",
+    "scipy.special",
+    "mapper.drawing.scene",
+    "mapper.drawing.svg",
+)
+
+
+def load() -> None:
+    """Loads that before a helper is split off, so that it is not loaded by both."""
+    for name in LATE:
+        import_module(name)
 
 
 class Chapters:
@@ -89,6 +106,8 @@ class Chapters:
         tasks = self._measuring(new)
         kept = len(book.parts) - len(new)
         steps = kept + len(tasks)
+        if len(tasks) > 1:
+            load()
         # Pictures are rendered here while a helper measures what is new.
         with Ahead(tasks, lambda n, _: self.step("measuring", kept + n, steps)) as ahead:
             self._photos()
