@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
-from concurrent.futures import ProcessPoolExecutor
+from collections.abc import Callable, Mapping
+from concurrent.futures import Future, ProcessPoolExecutor
 from dataclasses import replace
 from datetime import datetime, timedelta
 from multiprocessing import get_context
@@ -21,14 +21,16 @@ from mapper.job.entry import Entry, PhotoUse, Place
 from mapper.job.outlines import new_entry, outline_of
 from mapper.job.partfile.build import build
 from mapper.job.partfile.read import read_text
+from mapper.job.plain import from_plain, to_plain
 from mapper.job.records import Assembly, Part
 from mapper.store.action import Action
-from mapper.store.parts import add_part
+from mapper.store.parts import AddedPart, add_part
 from mapper.store.shop import Store, create
 from mapper.surface.skin import Skin
 from mapper.surface.version import from_bytes, to_bytes
 
 Progress = Callable[[str, int, int], None]
+Drawn = dict[int, dict[str, Any]]  # entries as plain records, by the number of their row
 
 
 class Clock:
@@ -48,19 +50,23 @@ def build_shop(folder: Path, progress: Progress = lambda stage, done, total: Non
     something already.
     """
     clock = Clock(at("2025-09-08 08:00"))
-    numbers = {id(row): number for number, row in enumerate(ROWS)}
-    rows = sorted(ROWS, key=lambda row: row.when)
-    with create(folder, SHOP, PEOPLE["mirl"], now=clock, action_id=made_id("shop", "new")) as store:
+    rows = sorted(enumerate(ROWS), key=lambda numbered: numbered[1].when)
+    # Two at once: shapes do not lean on each other, nor do places drawn on them, and a machine has
+    # two cores at least. What is stored is stored by this process alone, in the story's order.
+    with (
+        ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool,
+        create(folder, SHOP, PEOPLE["mirl"], now=clock, action_id=made_id("shop", "new")) as store,
+    ):
         _cast(store)
-        _parts(store, progress)
-        book = store.book(JOB.id)
-        parts = {made.code: book.part(made_id("part", made.code)) for made in PARTS_MADE}
-        for done, row in enumerate(rows, 1):
+        drawing = _parts(store, pool, progress)
+        drawn: Drawn = {}
+        for done, (number, row) in enumerate(rows, 1):
+            name, coming = drawing[row.part]
+            if number not in drawn:
+                drawn.update(coming.result())
             clock.now = row.when + timedelta(seconds=7)
-            part = parts[row.part]
-            entry = _entry(book, part, row, numbers[id(row)])
-            words = f"{row.kind} on {part.name}"
-            action_id = made_id("action", entry.id)
+            entry = from_plain(Entry, drawn.pop(number))
+            words, action_id = f"{row.kind} on {name}", made_id("action", entry.id)
             with store.act(PEOPLE[row.who], words, action_id, device_time=row.when) as action:
                 action.add(replace(entry, photos=_photos(action, row)))
             progress("entries", done, len(rows))
@@ -75,34 +81,51 @@ def _cast(store: Store) -> None:
         action.add(JOB)
         for system in FINISH_SYSTEMS.values():
             action.add(system)
-        for order, name in enumerate(ASSEMBLIES):
-            action.add(Assembly(made_id("assembly", name), JOB.id, name, order))
+        for name in ASSEMBLIES:
+            action.add(_assembly(name))
 
 
-def _shapes() -> Iterator[tuple[Made, str, str, bytes]]:
-    """Each part with the name and text of its part file and its shape's bytes, in their order."""
-    # Two at once: shapes do not lean on each other, and a machine has two cores at least.
-    with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
-        for made, shape in zip(PARTS_MADE, pool.map(_shape, PARTS_MADE), strict=True):
-            yield made, *shape
+def _assembly(name: str) -> Assembly:
+    return Assembly(made_id("assembly", name), JOB.id, name, ASSEMBLIES.index(name))
 
 
-def _shape(made: Made) -> tuple[str, str, bytes]:
-    text = part_file(made)
-    spec = read_text(text, PARTS)
-    return spec.part, text, to_bytes(build(spec))
-
-
-def _parts(store: Store, progress: Progress) -> None:
-    for done, (made, name, text, shape) in enumerate(_shapes(), 1):
+def _parts(
+    store: Store, pool: ProcessPoolExecutor, progress: Progress
+) -> dict[str, tuple[str, Future[Drawn]]]:
+    """Add every part; by its code its name, and what becomes of its rows of the story on it."""
+    shapes = [pool.submit(_shape, made) for made in PARTS_MADE]
+    drawing = {}
+    for done, (made, coming) in enumerate(zip(PARTS_MADE, shapes, strict=True), 1):
+        name, text, shape = coming.result()
         part = Part(
             made_id("part", made.code), JOB.id, made_id("assembly", made.assembly), name,
             code=made.code, part_file=text, note=made.note,
         )  # fmt: skip
         action_id = made_id("action", "part", made.code)
         with store.act(PEOPLE["mirl"], f"new part {name}", action_id) as action:
-            add_part(action, JOB, part.assembly_id, part, from_bytes(shape), JOB.opened)
+            added = add_part(action, JOB, part.assembly_id, part, from_bytes(shape), JOB.opened)
+        rows = {number: row for number, row in enumerate(ROWS) if row.part == made.code}
+        drawing[made.code] = name, pool.submit(_drawn, made.assembly, added, shape, rows)
         progress("parts", done, len(PARTS_MADE))
+    return drawing
+
+
+def _shape(made: Made) -> tuple[str, str, bytes]:
+    """A part's name, the text of its part file and its shape's bytes."""
+    text = part_file(made)
+    spec = read_text(text, PARTS)
+    return spec.part, text, to_bytes(build(spec))
+
+
+def _drawn(assembly: str, added: AddedPart, shape: bytes, rows: Mapping[int, Row]) -> Drawn:
+    """The entries of one part by their numbers, as plain records."""
+    part = added.part
+    shapes = {part.geometry: from_bytes(shape)}
+    book = Book(
+        SHOP, JOB, (), (_assembly(assembly),), (part,), added.positions, added.items,
+        (), (), (), (), shapes, {},
+    )  # fmt: skip
+    return {number: to_plain(_entry(book, part, row, number)) for number, row in rows.items()}
 
 
 def _entry(book: Book, part: Part, row: Row, number: int) -> Entry:
