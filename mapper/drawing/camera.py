@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,6 +45,8 @@ FILLED = 0.92
 FOOT = 1.23
 # Cosine beyond a right angle at which a triangle still counts as turned towards the camera.
 EDGE_ON = 0.1
+# Of the depth of what is looked at, what adds to its height.
+DEPTH = 0.7
 # Of a picture's width, how far the writing of an outline may reach into it from outside.
 NEIGHBOURS = 0.06
 
@@ -182,8 +184,13 @@ def look_at_region(
     up = gradient[1] * view.y @ turn
     towards = normal @ turn - 0.3 * up / max(float(np.linalg.norm(up)), 1e-300)
     middle = placed(geometry, space.mean(axis=0)[None])[0]
-    across = max(x1 - x0, 1.6 * (y1 - y0)) * (1 + margin)
-    return Camera(_triple(towards), _triple(up), _triple(middle), float(across))
+    square = Camera(_triple(towards), _triple(up))
+    # A panel that runs round a body is far longer laid flat than it looks; some of its depth shows
+    # when it is looked at from a little above.
+    wide, high, deep = np.ptp(placed(geometry, space) @ np.stack(square.axes()).T, axis=0)
+    seen = max(wide, 1.6 * float(np.hypot(high, DEPTH * deep)))
+    across = min(seen, max(x1 - x0, 1.6 * (y1 - y0))) * (1 + margin)
+    return replace(square, look_at=_triple(middle), across=float(across))
 
 
 def in_sight(

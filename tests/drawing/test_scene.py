@@ -8,12 +8,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from PIL import Image
-from shapely import MultiPolygon, Polygon
+from shapely import MultiPolygon, Polygon, box
 
 from mapper.drawing import scene
 from mapper.drawing.camera import Camera, camera_for, look_at_region
 from mapper.drawing.contact import sheet
-from mapper.drawing.mesh import ScenePart, mesh_of
+from mapper.drawing.mesh import ScenePart, mesh_of, placed
 from mapper.drawing.overlay import picture_axes, sideways
 from mapper.drawing.scene import NoPictures, PictureJob, dress, picture, pictures
 from mapper.drawing.view import triangle_normals
@@ -210,6 +210,33 @@ def test_an_upright_part_is_seen_from_its_side(right):
         assert back[1] * side > 0.85 and back[2] > 0
         assert shown(fin, camera) > 2 * shown(fin, camera_for([fin], "above"))
     assert camera_for([right], "auto") == camera_for([right], "above")
+
+
+TUBE = """units = "mm"
+part = "tube"
+shape = "tube"
+diameter = 400
+length = 300
+[measured]
+how = "tape"
+tolerance = 2
+"""
+
+
+def test_a_panel_round_a_body_is_looked_at_as_large_as_it_looks():
+    """Half of a tube's skin is pi r long laid flat, and 2 r long to the eye."""
+    tube = build(read_text(TUBE))
+    skin = tube.skins[0]
+    low, high = skin.flat.min(axis=0), skin.flat.max(axis=0)
+    around = int(np.argmax(high - low))
+    assert (high - low)[around] == pytest.approx(np.pi * 400, rel=1e-3)
+    low[around], high[around] = low[around] + 100 * np.pi, high[around] - 100 * np.pi
+    camera = look_at_region(tube, skin.name, "outer", multi(box(*low, *high)), margin=0.0)
+    assert camera.across < 0.75 * 1.6 * 200 * np.pi
+    inside = ((skin.flat >= low - 1) & (skin.flat <= high + 1)).all(axis=1)
+    points = placed(tube, skin.points[inside]) @ np.stack(camera.axes()).T
+    wide, tall, _ = np.ptp(points, axis=0)
+    assert camera.across >= 0.99 * max(wide, 1.6 * tall)
 
 
 def test_parallel_projection_keeps_lengths():
