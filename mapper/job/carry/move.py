@@ -188,14 +188,15 @@ def _carried(
     face = None if other is None else same_face(one, other, outline.face)
     if by is None or other is None or face is None:
         return _left(entry, old)
+    way = _own_way(entry, outline, by)
     try:
-        shape, whole = _on_new(entry, outline, old, new, other, by, names)
+        shape, whole = _on_new(outline, old, new, other, by, names, way)
         drawn = outline_of(new, other.name, face, shape)
     except MapperError:
         # Said by an empty shape, and by an outline that lies in an opening or beyond the edge.
         return _left(entry, old)
     corners = shapely.get_coordinates(outline.shape)
-    landed = by.points(corners)
+    landed = by.points(corners) if way is None else corners + way
     off = int((~np.isfinite(landed).all(axis=1)).sum())
     area = None
     if outline.region == "area" and outline.drawn_area > 0:
@@ -220,27 +221,36 @@ def _carried(
     )
 
 
+def _own_way(entry: Entry, outline: Outline, by: Carrier) -> Array | None:
+    """How far (2,) a small thing moves on the flat map, all of it alike; None for what is carried
+    corner by corner."""
+    small = outline.region == "area" and _extent(outline.shape) <= SMALL
+    if entry.kind not in OWN_SIZE or not small:
+        return None
+    middle = shapely.get_coordinates(shapely.centroid(outline.shape))
+    way = (by.points(middle) - middle)[0]
+    return way if np.isfinite(way).all() else None
+
+
 def _on_new(
-    entry: Entry,
     outline: Outline,
     old: Geometry,
     new: Geometry,
     other: Skin,
     by: Carrier,
     names: Renamed,
+    way: Array | None,
 ) -> tuple[BaseGeometry, bool]:
     """The shape of an outline on the new flat map, and whether it is whole sheets and no more.
 
     Openings cut what was drawn and are no part of it: where one moved, its old hole is filled. A
-    sheet that was covered from edge to edge is so again. A small thing keeps its own size.
+    sheet that was covered from edge to edge is so again. way: of a small thing, which keeps its
+    own size; None for others.
     """
     if outline.region != "area":
         return by.shape(outline.shape), False
-    if entry.kind in OWN_SIZE and _extent(outline.shape) <= SMALL:
-        middle = shapely.get_coordinates(shapely.centroid(outline.shape))
-        way = (by.points(middle) - middle)[0]
-        if np.isfinite(way).all():
-            return shapely.transform(outline.shape, lambda xy: xy + way), False
+    if way is not None:
+        return shapely.transform(outline.shape, lambda xy: xy + way), False
     rest: BaseGeometry = outline.shape
     sheets: list[BaseGeometry] = []
     there = {(p.skin, p.name): p.flat for p in new.panels}
