@@ -125,19 +125,30 @@ def _stretched_length(skin: Skin, lines: BaseGeometry) -> float:
         return 0.0
     firsts = np.zeros(len(paths) + 1, np.int32)
     np.cumsum(shapely.get_num_coordinates(paths), out=firsts[1:])
-    pieces = trace_all(skin, shapely.get_coordinates(paths), firsts, TOUCH)
+    points = shapely.get_coordinates(paths)
+    pieces = trace_all(skin, points, firsts, TOUCH)
+    # Where a line runs along an edge of triangles, the place at which it changes over from one to
+    # the other is known to rounding only across it: a piece may run back, and the next one longer.
+    ends = _ends(skin.flat, skin, pieces)
+    way = ends[:, 1] - ends[:, 0]
+    forth = np.sign(np.sum(way * (points[pieces.segment + 1] - points[pieces.segment]), axis=1))
     total = 0.0
     for number in stretched_charts(skin):
         chart = skin.charts[number]
         here = (pieces.triangle >= chart.first) & (pieces.triangle < chart.last)
-        corners = skin.param[skin.triangles[pieces.triangle[here]]]
-        ends = np.einsum("pec,pcd->ped", pieces.shares[here], corners)
+        ends = _ends(skin.param, skin, pieces)[here]
         step = ends[:, 1] - ends[:, 0]
         at = ends[:, :1] + _NODES[:, None] * step[:, None]
         along_s, along_t = chart.patch.partials(at[..., 0], at[..., 1])
         velocity = along_s * step[:, None, :1] + along_t * step[:, None, 1:]
-        total += float(np.sum(np.linalg.norm(velocity, axis=-1) @ _SPEED_WEIGHTS))
+        total += float(forth[here] @ (np.linalg.norm(velocity, axis=-1) @ _SPEED_WEIGHTS))
     return total
+
+
+def _ends(at: Array, skin: Skin, pieces: Pieces) -> Array:
+    """(P, 2, 2) both ends of each piece, in what is given (N, 2) for the skin's corners."""
+    corners = at[skin.triangles[pieces.triangle]]
+    return np.asarray(np.einsum("pec,pcd->ped", pieces.shares, corners))
 
 
 def perimeter(skin: Skin, region: BaseGeometry) -> float:
