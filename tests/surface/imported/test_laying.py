@@ -55,6 +55,9 @@ def test_an_edge_parts_charts_above_the_crease_only() -> None:
     )
     assert [len(cut(mesh)), len(cut(mesh, crease=29.0)), len(cut(mesh, crease=31.0))] == [2, 2, 1]
     assert [len(skins_of(mesh, crease=c).skins[0].charts) for c in (None, 31.0)] == [2, 1]
+    # They are stitched along the whole edge in one line.
+    (stitch,) = skins_of(mesh).skins[0].stitches
+    assert len(stitch.line_a) == 4
 
 
 def test_charts_are_told_largest_first_and_the_worst_of_all() -> None:
