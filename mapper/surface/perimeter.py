@@ -23,6 +23,7 @@ from mapper.surface.clip import finite, rims
 from mapper.surface.edges import TOUCH, common, glued_edges, part_of, spans_on
 from mapper.surface.filled import inside_box, plane_of
 from mapper.surface.flux import stretched_charts
+from mapper.surface.ground import ground_of
 from mapper.surface.skin import Skin
 
 if TYPE_CHECKING:
@@ -127,6 +128,7 @@ def _stretched_length(skin: Skin, lines: BaseGeometry) -> float:
     np.cumsum(shapely.get_num_coordinates(paths), out=firsts[1:])
     points = shapely.get_coordinates(paths)
     pieces = trace_all(skin, points, firsts, TOUCH)
+    skin = ground_of(skin)  # of which the pieces' triangles are
     # Where a line runs along an edge of triangles, the place at which it changes over from one to
     # the other is known to rounding only across it: a piece may run back, and the next one longer.
     ends = _ends(skin.flat, skin, pieces)

@@ -20,6 +20,7 @@ from mapper.surface.intrinsic import net_of
 from mapper.surface.lined import open_triangles, with_lines
 from mapper.surface.measure import area, whole_area
 from mapper.surface.opened import ROUGH
+from mapper.surface.perimeter import perimeter
 from mapper.surface.place import space_of
 from mapper.surface.refine import angles
 from mapper.surface.region import disc
@@ -143,6 +144,7 @@ def test_areas_are_those_without_the_lines(name):
     ]
     for region in map(clean, regions):
         assert area(skin, region) == pytest.approx(area(old, region), rel=1e-12, abs=1e-6)
+        assert perimeter(skin, region) == pytest.approx(perimeter(old, region), rel=1e-9)
     assert worst_stretch(skin) == worst_stretch(old)
     spots = skin.flat[skin.triangles[::41]].mean(axis=1)
     assert np.array_equal(space_of(skin, spots), space_of(old, spots))
