@@ -119,7 +119,7 @@ def test_names_of_parts_do_not_crowd(own: Views) -> None:
     assert "bell-crank" not in {name["words"] for name in shown}
     assert not crowded(shown)
     # From afar too; and what is chosen in the list has its name before all others.
-    own.run("bench.airframe.orbit.zoom(0.06, 450, 260); bench.airframe.highlight('aileron')")
+    own.run("bench.airframe.orbit.zoom(0.4, 450, 260); bench.airframe.highlight('aileron')")
     own.settled()
     shown = own.run(names)
     assert shown[0]["words"] == "aileron" and not crowded(shown)
