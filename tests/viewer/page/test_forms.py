@@ -218,7 +218,8 @@ def test_without_a_place_it_stays_a_draft(act: Opened) -> None:
 
 
 def test_a_stroke_comes_before_its_kind_and_wiping_takes_off(act: Opened) -> None:
-    page = act()
+    # So wide that the views lie side by side with the sheet open too.
+    page = act(viewport={"width": 1700, "height": 800})
     open_part(page)
     tool(page, "Brush")
     tap(page)
