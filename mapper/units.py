@@ -23,6 +23,7 @@ from mapper.quantities import QUANTITIES, SIZES, SPELLED, WORDS, Quantity, Show
 
 SYSTEMS = ("metric", "inch")
 GAP = "\u202f"
+MOST = 1e30  # of a number that is typed, in whatever unit
 _DIGITS = 3  # significant digits shown where no tolerance is given, whole numbers never cut
 
 
@@ -139,9 +140,11 @@ def _terms(given: str) -> list[tuple[str, str]]:
 def _fraction(number: str, text: str) -> Fraction:
     """A number's text as an exact fraction; MapperError where it is none that can be used."""
     match = _FRACTION.fullmatch(number)
+    # So far beyond any measurement that what is worked out from it stays finite too.
+    large = len(number) > 60 if match else abs(float(number)) > MOST
+    if large:
+        raise MapperError(f"{text[:80]!r} is too large.", f"A finite number, up to {MOST:g}.")
     if match is None:
-        if not math.isfinite(float(number)):
-            raise MapperError(f"{text!r} is too large.", "A finite number.")
         return Fraction(number)
     sign, whole, top, bottom = match.groups()
     if int(bottom) == 0:

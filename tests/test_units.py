@@ -239,6 +239,8 @@ def test_a_bare_number_is_in_the_shops_unit() -> None:
         ("5 mm", "", "It has no unit"),
         ("1/0", "mm", "divides by nothing"),
         ("1e999", "mm", "too large"),
+        ("-1e308 m", "mm", "too large"),
+        (f"1/{'1' * 5000}", "mm", "too large"),
         ("nan", "mm", "is no number"),
         ("12 34", "mm", "no unit"),
         ("2 ft 14", "mm", "does not add up"),

@@ -16,7 +16,7 @@ from urllib.parse import quote
 from sqlalchemy import Connection, Engine, create_engine, event
 from sqlalchemy.pool import NullPool, QueuePool
 
-from mapper.store.errors import ShopDamaged, StoreError
+from mapper.store.errors import DiskRefused, ShopDamaged, StoreError
 from mapper.store.tables import APPLICATION
 
 WAIT_SECONDS = 30.0
@@ -64,10 +64,18 @@ def open_engine(database: Path, *, new: bool = False, foreign_keys: bool = True)
                 "A shop must lie on a disk of this machine, not on a network drive.",
                 "Move the shop's folder to a local disk.",
             )
+        record.info["file"] = _which(database)
 
     @event.listens_for(engine, "checkout")
     def check(driver: Any, record: Any, proxy: Any) -> None:
         check_promises(driver, foreign_keys=foreign_keys)
+        # SQLite goes on writing into a file that was moved or deleted, and says that it did.
+        if record.info.get("file") != _which(database):
+            raise DiskRefused(
+                f"{database} was moved, removed or replaced while it was in use.",
+                "What is stored now would not be in it. Nothing of this action was stored.",
+                "Put it back, or close this program and open the shop where it is now.",
+            )
 
     @event.listens_for(engine, "begin")
     def begin(connection: Connection) -> None:
@@ -75,6 +83,15 @@ def open_engine(database: Path, *, new: bool = False, foreign_keys: bool = True)
         connection.exec_driver_sql("BEGIN" if reading else "BEGIN IMMEDIATE")
 
     return engine
+
+
+def _which(database: Path) -> tuple[int, int] | None:
+    """Disk and number of the file that lies at a path now, None for none."""
+    try:
+        found = database.stat()
+    except FileNotFoundError:
+        return None
+    return found.st_dev, found.st_ino
 
 
 def checkpoint(engine: Engine) -> None:

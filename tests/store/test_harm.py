@@ -15,7 +15,7 @@ from mapper.job.entry import PhotoUse
 from mapper.job.records import Job
 from mapper.store import photos
 from mapper.store.backup import MANIFEST, backup, restore
-from mapper.store.errors import BackupRefused, PhotoRefused, ShopDamaged, StoreError
+from mapper.store.errors import BackupRefused, DiskRefused, PhotoRefused, ShopDamaged, StoreError
 from mapper.store.shop import Store, open_shop
 from tests.store.makers import ANN, JOB, drawn, picture, shape
 
@@ -206,3 +206,22 @@ def test_a_damaged_shape_is_never_measured(full: Store) -> None:
             again.geometry(digest)
         with pytest.raises(ShopDamaged, match=r"geometry version .* is damaged"):
             again.book(JOB).geometries[digest]
+
+
+@pytest.mark.parametrize("another", [False, True])
+def test_what_would_go_into_a_file_that_is_not_there_is_not_acknowledged(
+    full: Store, tmp_path: Path, another: bool
+) -> None:
+    there, away = full.folder / "shop.sqlite", tmp_path / "away"
+    there.rename(away)
+    if another:
+        there.write_bytes(away.read_bytes())
+    with (
+        pytest.raises(DiskRefused, match="moved, removed or replaced"),
+        full.act(ANN, "lost") as action,
+    ):
+        action.add(Job("job-lost", "Lost"))
+    away.replace(there)
+    with full.act(ANN, "found", "action-found") as action:
+        action.add(Job("job-lost", "Lost"))
+    assert [row.words for row in full.history(limit=1)] == ["found"] and full.verify().sound
