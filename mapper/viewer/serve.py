@@ -51,7 +51,10 @@ def serve(
     )
     shown = f"[{address}]" if address.version == 6 else str(address)
     try:
-        _Server(config, lambda: ready(f"http://{shown}:{port}/")).run(sockets=[listener])
+        room = app.state.room
+        _Server(config, lambda: ready(f"http://{shown}:{port}/"), room.feed.close).run(
+            sockets=[listener]
+        )
     finally:
         listener.close()
 
@@ -97,13 +100,24 @@ def _listen(address: ipaddress.IPv4Address | ipaddress.IPv6Address, port: int) -
 
 
 class _Server(uvicorn.Server):
-    """Says when it answers, so that nobody is sent to an address that does not yet."""
+    """Says when it answers, so that nobody is sent to an address that does not yet.
 
-    def __init__(self, config: uvicorn.Config, ready: Callable[[], None]) -> None:
+    Pages that listen are sent away first: their streams have no end of their own, and the server
+    would wait for them and then break them off with a traceback.
+    """
+
+    def __init__(
+        self, config: uvicorn.Config, ready: Callable[[], None], ending: Callable[[], None]
+    ) -> None:
         super().__init__(config)
         self._ready = ready
+        self._ending = ending
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         await super().startup(sockets)
         if self.started:
             self._ready()
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        self._ending()
+        await super().shutdown(sockets)

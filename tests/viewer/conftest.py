@@ -134,6 +134,7 @@ class Served:
     mother: Mother | None = None
     port: int = field(default_factory=free_port)
     typed: subprocess.Popen[str] | None = None
+    complained: str = ""  # what the typed one wrote to stderr, once it has ended
 
     @property
     def address(self) -> str:
@@ -145,7 +146,9 @@ class Served:
             line = self.mother.bear(self.folder, self.port)
         else:
             words = ["serve", "--shop", str(self.folder), "--port", str(self.port)]
-            self.typed = subprocess.Popen([*PROGRAM, *words], stdout=subprocess.PIPE, text=True)
+            self.typed = subprocess.Popen(
+                [*PROGRAM, *words], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+            )
             line = self.typed.stdout.readline()  # type: ignore[union-attr]
         assert self.address in line, f"the server said {line!r}"
         return self
@@ -158,7 +161,7 @@ class Served:
         assert self.typed is not None
         if self.typed.poll() is None:
             self.typed.send_signal(how)
-            self.typed.communicate()
+            self.complained = self.typed.communicate()[1]
         return self.typed.returncode
 
     def kill(self) -> None:

@@ -257,5 +257,7 @@ def test_as_typed_no_request_leaves_this_machine_and_ctrl_c_ends_it(
     keep(page, "at home")
     soon(lambda: unsent(page) == 0)
     assert elsewhere == []
+    # The page listens; still it ends in words fit for people, that is none.
     assert served.end(signal.SIGINT) == 130  # as shells have it for Ctrl-C
+    assert "Traceback" not in served.complained
     soon(lambda: page.evaluate("() => !airframe.app.reached"))
