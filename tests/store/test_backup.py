@@ -28,7 +28,8 @@ def full(store: Store) -> Store:
         photo = action.add_photo(JOB, picture())
         action.add(replace(drawn("e", digest), photos=(PhotoUse(photo.id),)))
     with store.act(ANN, "photo taken back") as action:
-        action.add_photo(JOB, picture("PNG"))
+        photo = action.add_photo(JOB, picture("PNG"))
+        action.add(replace(drawn("f", digest), photos=(PhotoUse(photo.id),)))
     store.undo(ANN)
     return store
 

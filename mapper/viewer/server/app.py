@@ -6,6 +6,7 @@ uvicorn.run(make_app(folder, port=8460), host="127.0.0.1", port=8460,
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import gzip
 import secrets
@@ -49,6 +50,7 @@ else:
     # It brings in what only imported meshes need: not before anything is answered.
     warm = Late("mapper.surface.warm")
 
+PHOTOS_AT_ONCE = 2  # each may take 1.5 GB and 30 s; actions do not wait for them
 PACK_FROM = 1500  # bytes: less is not worth packing
 Digest = Annotated[str, InPath(pattern="^[0-9a-f]{64}$")]
 JobId = Annotated[str, InPath(max_length=64)]
@@ -186,9 +188,10 @@ def _reading(app: FastAPI, room: Room, static: Path) -> None:
         responses={200: {"content": {"text/event-stream": {"schema": {"type": "string"}}}}},
     )
     async def events(job: JobId, request: Request, after: int | None = None) -> Response:
+        live = await _in_thread(_live, room, job)
+        # Counted and let in without a pause between: those who come at once would all pass.
         if len(room.feed) >= MOST_LISTENERS:
             return refusals.answer(503, "busy", f"{MOST_LISTENERS} pages listen already.")
-        live = await _in_thread(_live, room, job)
         listener = room.feed.listen(job, room.catch_up)
         try:
             first, seq = await _in_thread(_missed, room, live, after)
@@ -252,6 +255,8 @@ def _missed(room: Room, live: LiveBook, after: int | None) -> tuple[Message | No
 
 
 def _writing(app: FastAPI, room: Room) -> None:
+    looking = asyncio.Semaphore(PHOTOS_AT_ONCE)
+
     @app.post("/api/people", response_model=models.PersonView)
     def people(given: models.PersonGiven) -> models.PersonView:
         outbox.take_person(room.store, room.guards, given)
@@ -297,7 +302,8 @@ def _writing(app: FastAPI, room: Room) -> None:
         shot, when = (t if isinstance(t, datetime) else None for t in (taken, made))
         given = photos.Given(id, by, data, shot, when, clock_offset_ms)
         live = await _in_thread(_live, room, job)
-        got = await _in_thread(photos.take_photo, live, room.guards, given)
+        async with looking:
+            got = await _in_thread(photos.take_photo, live, room.guards, given)
         return models.PhotoAnswer(
             photo_id=got.photo.id,
             href=photos.href(got.photo),

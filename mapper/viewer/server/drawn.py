@@ -26,7 +26,8 @@ Id = Annotated[
 Line = Annotated[str, StringConstraints(max_length=500)]
 Text = Annotated[str, StringConstraints(max_length=20_000)]
 Number = Annotated[float, Field(allow_inf_nan=False, ge=-1e9, le=1e9)]
-Length = Annotated[float, Field(allow_inf_nan=False, gt=0, le=1e7)]
+# A nanometre at least: what is divided by a length stays finite.
+Length = Annotated[float, Field(allow_inf_nan=False, ge=1e-6, le=1e7)]
 Flat = tuple[Number, Number]
 Points = Annotated[list[Flat], Field(min_length=1, max_length=MOST_POINTS)]
 Span = tuple[Number, Number]

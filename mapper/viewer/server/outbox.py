@@ -7,7 +7,6 @@ the device made, so that a file may be read again, and what was sent meanwhile i
 from __future__ import annotations
 
 import base64
-import binascii
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
@@ -219,7 +218,7 @@ def _turned(live: LiveBook, guards: Guards, item: UndoItem) -> Answer:
 def _bytes(item: PhotoItem) -> bytes:
     try:
         return base64.b64decode(item.data, validate=True)
-    except binascii.Error as error:
+    except ValueError as error:  # binascii.Error is one; letters outside ASCII give another
         raise MapperError(
             f"The photo {item.id[:40]!r} of the file is not in base64.",
             "A file is read as the page wrote it.",

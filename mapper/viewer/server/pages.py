@@ -20,7 +20,7 @@ TYPES = {
     ".woff2": "font/woff2",
     ".webmanifest": "application/manifest+json",
 }
-_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._\-]*")
+_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._\-]{0,99}")
 # A name with a digest of its contents in it never means anything else.
 _HASHED = re.compile(r".*-[A-Za-z0-9]{8,}\.[a-z0-9]+")
 IMMUTABLE = "public, max-age=31536000, immutable"
@@ -42,6 +42,7 @@ def page_file(name: str, request: Request, static: Path = STATIC) -> Response:
     """One of the page's files, packed where the browser takes that. NoSuchFile for other names."""
     path = static / name
     kind = TYPES.get(path.suffix)
+    # The name is looked at first: the system itself refuses to look for some.
     if not _NAME.fullmatch(name) or kind is None or not path.is_file():
         raise NoSuchFile(f"There is no file {name[:80]!r} of the page.")
     headers = {

@@ -21,6 +21,7 @@ from mapper.store.errors import (
     UndoRefused,
 )
 from mapper.viewer.server.actions import Gone, Stale
+from mapper.viewer.server.guard import HEADERS
 from mapper.viewer.server.helper import HelperGone
 from mapper.viewer.server.jsons import joined, text
 from mapper.viewer.server.pages import NoSuchFile
@@ -106,4 +107,7 @@ def install(app: FastAPI) -> None:
     def other(request: Request, error: Exception) -> Response:
         # A mistake of ours: what was sent is kept on the device and comes again.
         LOG.exception("answering %s", request.url.path)
-        return answer(500, "busy", "The server made a mistake of its own. Try again.")
+        told = answer(500, "busy", "The server made a mistake of its own. Try again.")
+        # Made outside the guard, which dresses every other answer.
+        told.raw_headers += [*HEADERS, (b"cache-control", b"no-store")]
+        return told

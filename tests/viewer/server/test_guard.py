@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from mapper.viewer.server import guard as guards
-from mapper.viewer.server import pages
+from mapper.viewer.server.app import make_app
+from tests.viewer.server.client import Client
 from tests.viewer.server.talk import (
     ADDRESS,
     JOB,
@@ -23,6 +25,17 @@ from tests.viewer.server.talk import (
 )
 
 ACTIONS = f"/api/jobs/{JOB}/actions"
+
+
+@pytest.fixture
+def built(shop: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Any]:
+    """An empty folder for a built page, and a client of a server that sends what lies there."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    static = tmp_path / "static"
+    static.mkdir()
+    app = make_app(shop, port=PORT, token=OURS["x-mapper-token"], static=static)
+    yield static, Client(app)
+    app.state.room.close()
 
 
 def refused(got: Any, status: int, code: str) -> str:
@@ -165,6 +178,7 @@ SHAPE = f"{ENTRY}.where.shapes.0"
         (f"{SHAPE}.radius", float("inf")),
         (f"{SHAPE}.radius", -1),
         (f"{SHAPE}.radius", 0),
+        (f"{SHAPE}.radius", 1e-320),
         (f"{SHAPE}.radius", "wide"),
         (f"{SHAPE}.points", [[float("nan"), 0]]),
         (f"{SHAPE}.points", [[1e300, 0]]),
@@ -223,32 +237,26 @@ def test_the_message_they_are_made_from_is_taken(page: Any) -> None:
         "/static/.hidden.js",
         "/static/digest.txt",
         "/static/none.js",
+        f"/static/{'a' * 3000}.js",
         "/static/a%00b.js",
         "/shop.sqlite",
         "/docs",
     ],
 )
-def test_tricks_with_paths_lead_nowhere(
-    page: Any, path: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    static = tmp_path / "static"
-    static.mkdir()
+def test_tricks_with_paths_lead_nowhere(built: Any, path: str) -> None:
+    static, page = built
     for name in ("page.js", "digest.txt", ".hidden.js", "../secret.js"):
         (static / name).write_text("not for everybody")
-    monkeypatch.setattr(pages.page_file, "__defaults__", (static,))
     got = page.get(path)
     assert got.status_code in (404, 422) and "code" in got.json()
 
 
-def test_files_of_the_page_are_sent_as_they_lie_there(
-    page: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_files_of_the_page_are_sent_as_they_lie_there(built: Any) -> None:
+    static, page = built
     for name, text in (("index.html", b"<!doctype html>"), ("page-AB12CD34.js", b"let x = 1;")):
-        (tmp_path / name).write_bytes(text)
-    (tmp_path / "page-AB12CD34.js.gz").write_bytes(b"packed")
-    (tmp_path / "sw.js").write_bytes(b"worker")
-    for function in (pages.page_file, pages.first_page, pages.build_of):
-        monkeypatch.setattr(function, "__defaults__", (tmp_path,))
+        (static / name).write_bytes(text)
+    (static / "page-AB12CD34.js.gz").write_bytes(b"packed")
+    (static / "sw.js").write_bytes(b"worker")
     got = page.get("/")
     assert (got.text, got.headers["cache-control"]) == ("<!doctype html>", "no-cache")
     assert got.headers["content-type"].startswith("text/html")
@@ -256,14 +264,12 @@ def test_files_of_the_page_are_sent_as_they_lie_there(
     assert (got.text, "immutable" in got.headers["cache-control"]) == ("let x = 1;", True)
     assert got.headers["content-type"].startswith("text/javascript")
     assert page.get("/sw.js").headers["cache-control"] == "no-cache"
-    (tmp_path / "digest.txt").write_text("0123456789abcdef0123\n")
+    (static / "digest.txt").write_text("0123456789abcdef0123\n")
     assert page.get("/api/start").json()["build"] == "0123456789abcdef"
 
 
-def test_without_a_built_page_it_says_how_to_build_it(
-    page: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(pages.first_page, "__defaults__", (tmp_path,))
+def test_without_a_built_page_it_says_how_to_build_it(built: Any) -> None:
+    _, page = built
     got = page.get("/")
     assert (got.status_code, "build_page" in got.text) == (503, True)
 

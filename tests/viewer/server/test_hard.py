@@ -6,22 +6,30 @@ from __future__ import annotations
 import asyncio
 import socket
 import sqlite3
+import threading
 from pathlib import Path
 from typing import Any
 
+import httpx
 import pytest
 from sqlalchemy import event
 
+from mapper.store.errors import PhotoRefused
 from mapper.store.shop import open_shop
-from mapper.viewer.server import actions
+from mapper.viewer.server import actions, photos
 from mapper.viewer.server import events as feeds
+from mapper.viewer.server.app import PHOTOS_AT_ONCE
 from mapper.viewer.server.events import Feed, Listener, Message, stream
+from mapper.viewer.server.guard import HEADERS
 from mapper.viewer.server.helper import Helper, HelperGone
 from tests.viewer.server.conftest import Say
 from tests.viewer.server.talk import (
+    ADDRESS,
+    ANN,
     BARE,
     BEN,
     JOB,
+    OURS,
     RIGHT,
     action,
     box,
@@ -71,7 +79,7 @@ def test_a_locked_shop_is_busy(app: Any, say: Say, shop: Path) -> None:
 
 
 def test_a_mistake_of_ours_is_busy_and_tells_nothing_inside(
-    say: Say, monkeypatch: pytest.MonkeyPatch
+    page: Any, say: Say, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def broken(*given: Any) -> Any:
         raise ZeroDivisionError("the inside of it")
@@ -80,6 +88,9 @@ def test_a_mistake_of_ours_is_busy_and_tells_nothing_inside(
     monkeypatch.setattr(actions, "new_entry", broken)
     refusal = say("actions", message, 500)
     assert refusal["code"] == "busy" and "inside" not in refusal["message"]
+    told = page.post(f"/api/jobs/{JOB}/actions", json=message).headers.multi_items()
+    ours = [(name.decode(), value.decode()) for name, value in HEADERS]
+    assert {*ours, ("cache-control", "no-store")} <= set(told)
     monkeypatch.undo()
     assert say("actions", message)["status"] == "stored"
 
@@ -133,6 +144,36 @@ def test_what_a_value_refers_to_is_found_by_id_and_by_name(say: Say) -> None:
     nobody = {**first, "id": "by-none", "values": {"inspector": "Nobody"}}
     refusal = say("actions", action(nobody), 422)
     assert "There is no person 'Nobody'" in refusal["message"] and "Ann" in refusal["message"]
+
+
+def test_actions_do_not_wait_for_photos(app: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    looked: list[int] = []
+    going = threading.Event()
+
+    def slow(*given: Any) -> Any:
+        looked.append(1)
+        going.wait(300)
+        raise PhotoRefused("It was held up.")
+
+    monkeypatch.setattr(photos, "take_photo", slow)
+
+    async def run() -> list[int]:
+        transport = httpx.ASGITransport(app)
+        async with httpx.AsyncClient(transport=transport, base_url=ADDRESS, headers=OURS) as way:
+            path = f"/api/jobs/{JOB}/photos?by={ANN}&id="
+            kind = {"content-type": "image/jpeg"}
+            sent = [
+                asyncio.create_task(way.post(f"{path}p{n}", content=b"x", headers=kind))
+                for n in range(60)
+            ]
+            while len(looked) < PHOTOS_AT_ONCE:
+                await asyncio.sleep(0.01)
+            stored = await way.post(f"/api/jobs/{JOB}/actions", json=action(entry()))
+            found = [stored.status_code, len(looked)]
+            going.set()
+            return found + [answer.status_code for answer in await asyncio.gather(*sent)]
+
+    assert finished(asyncio.wait_for(run(), 300)) == [200, PHOTOS_AT_ONCE, *[422] * 60]
 
 
 # -- those who listen

@@ -144,13 +144,14 @@ def test_an_undo_of_a_file_takes_back_what_it_names_and_nothing_else(
 
 def test_what_is_wrong_with_one_item_keeps_nothing_else_back(read: Reader) -> None:
     bad = {**photo_item(b"", new_id()), "data": "%%%"}
+    worse = {**photo_item(b"", new_id()), "data": "\u00fc"}
     message = action(entry())
     stranger = {"type": "recipe", "id": "r-1"}
     nameless = {**action(entry()), "device_time": "yesterday"}
     elsewhere = {**item(action(entry())), "job_id": "none"}
-    found = read(file_of(bad, stranger, item(nameless), "words", elsewhere, item(message)))
-    assert [became for _, became, _ in found] == ["refused"] * 5 + ["stored"]
-    assert "base64" in found[0][2]
+    found = read(file_of(bad, stranger, item(nameless), "words", worse, elsewhere, item(message)))
+    assert [became for _, became, _ in found] == ["refused"] * 6 + ["stored"]
+    assert "base64" in found[0][2] and "base64" in found[4][2]
     assert found[1][0] == "r-1" and "not as agreed" in found[1][2]
     assert found[2][0] == nameless["id"] and "device_time" in found[2][2]
     assert "not as agreed" in found[3][2]

@@ -3,8 +3,10 @@ it ends."""
 
 from __future__ import annotations
 
+import contextlib
 import json
 import signal
+import socket
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -16,6 +18,7 @@ import pytest
 
 from mapper.store.history import HistoryRow
 from mapper.store.shop import open_shop
+from mapper.viewer.server.events import MOST_LISTENERS
 from tests.viewer.server.serve import Servers
 from tests.viewer.server.talk import ANN, BEN, JOB, action, entry, stroke, undo, where
 
@@ -128,9 +131,21 @@ def test_a_page_that_comes_back_is_told_what_it_missed(served: Servers) -> None:
 
 def test_it_ends_though_pages_listen(served: Servers) -> None:
     page = Listening(served)
-    # It comes back when the process is gone; one that waited for its pages would wait for ever.
-    served.kill(signal.SIGTERM)
-    assert page.ended.wait(LONG)
+    asked = f"GET /api/jobs/{JOB}/events HTTP/1.1\r\nHost: 127.0.0.1:{served.port}\r\n\r\n".encode()
+    with contextlib.ExitStack() as open_ones:
+        many = [
+            open_ones.enter_context(socket.create_connection(("127.0.0.1", served.port), LONG))
+            for _ in range(MOST_LISTENERS + 20)
+        ]
+        for one in many:
+            one.sendall(asked)
+        # Of those who come at once no more are let in than of those who come one by one.
+        told = [one.recv(12) for one in many]
+        assert told.count(b"HTTP/1.1 200") == MOST_LISTENERS - 1
+        assert told.count(b"HTTP/1.1 503") == 21
+        # It comes back when the process is gone; one that waited for pages would wait for ever.
+        served.kill(signal.SIGTERM)
+        assert page.ended.wait(LONG)
 
 
 class Writing(threading.Thread):
