@@ -7,9 +7,6 @@ the exact surface's point is integrated along each piece by Gauss' rule.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
-
 import numpy as np
 import shapely
 from numpy.polynomial.legendre import leggauss
@@ -18,71 +15,18 @@ from shapely import MultiLineString
 from shapely.geometry.base import BaseGeometry
 
 from mapper.errors import MapperError
-from mapper.late import Late
 from mapper.surface.clip import finite, rims
 from mapper.surface.edges import TOUCH, common, glued_edges, part_of, spans_on
 from mapper.surface.filled import inside_box, plane_of
 from mapper.surface.flux import stretched_charts
 from mapper.surface.ground import ground_of
 from mapper.surface.skin import Skin
-
-if TYPE_CHECKING:
-    from mapper.surface import walk
-else:
-    # numba is slow to load, and sheets that lie flat need none of it.
-    walk = Late("mapper.surface.walk")
+from mapper.surface.traced import trace_all
 
 Array = NDArray[np.float64]
-Ints = NDArray[np.int32]
 
 _NODES, _SPEED_WEIGHTS = leggauss(6)
 _NODES, _SPEED_WEIGHTS = 0.5 * (_NODES + 1.0), 0.5 * _SPEED_WEIGHTS
-
-
-@dataclass(frozen=True, eq=False)
-class Pieces:
-    """Lines cut at the edges of a skin's triangles, in the order they run.
-
-    triangle (P,); segment (P,): number of the point of the input array where the piece's segment
-    starts; shares (P, 2, 3): barycentric shares of both ends.
-    """
-
-    triangle: Ints
-    segment: Ints
-    shares: Array
-
-
-def trace_all(skin: Skin, lines: Array, firsts: Ints, beside: float) -> Pieces:
-    """Cut polylines at the edges of the skin's triangles; what lies off the sheet is left out.
-
-    lines (K, 2) flat mm; firsts (L + 1,): where each polyline begins, and K. Points must lie in the
-    plane's box. beside: mm; a piece this near to the sheet's edge counts as on it.
-    """
-    plane = plane_of(skin)
-    lines = np.ascontiguousarray(lines)
-    triangle, segment, shares = walk.pieces(
-        plane.corners, plane.across, plane.seeds, plane.frame, lines, firsts
-    )
-    for edge in range(3):
-        off = np.flatnonzero(triangle >= plane.own)
-        other = plane.across[triangle[off], edge] >> 2
-        ends = [plane.tri[triangle[off], (edge + k) % 3] for k in (1, 2)]
-        p, q, apex = (plane.xy[v] for v in (*ends, plane.tri[triangle[off], edge]))
-        side, rise = q - p, apex - p
-        tall = np.abs(side[:, 0] * rise[:, 1] - side[:, 1] * rise[:, 0])
-        tall /= np.hypot(side[:, 0], side[:, 1])
-        near = (other >= 0) & (other < plane.own)
-        near &= np.max(shares[off, :, edge], axis=1) * tall <= beside
-        for row, there in zip(off[near], other[near]):
-            old, new = plane.tri[triangle[row]], plane.tri[there]
-            moved = np.where(new[:, None] == old, shares[row][:, None, :], 0.0).sum(axis=2)
-            whole = moved.sum(axis=1, keepdims=True)
-            # At a tip an apron triangle may be so small that an end at its apex is near, too.
-            if np.all(whole > 0.0):
-                shares[row] = moved / whole
-                triangle[row] = there
-    here = triangle < plane.own
-    return Pieces(triangle[here], segment[here], shares[here])
 
 
 def length(skin: Skin, lines: BaseGeometry) -> float:
@@ -129,28 +73,19 @@ def _stretched_length(skin: Skin, lines: BaseGeometry) -> float:
     points = shapely.get_coordinates(paths)
     pieces = trace_all(skin, points, firsts, TOUCH)
     skin = ground_of(skin)  # of which the pieces' triangles are
-    # Where a line runs along an edge of triangles, the place at which it changes over from one to
-    # the other is known to rounding only across it: a piece may run back, and the next one longer.
-    ends = _ends(skin.flat, skin, pieces)
-    way = ends[:, 1] - ends[:, 0]
-    forth = np.sign(np.sum(way * (points[pieces.segment + 1] - points[pieces.segment]), axis=1))
+    corners = skin.param[skin.triangles[pieces.triangle]]
+    param = np.einsum("pec,pcd->ped", pieces.shares, corners)
     total = 0.0
     for number in stretched_charts(skin):
         chart = skin.charts[number]
         here = (pieces.triangle >= chart.first) & (pieces.triangle < chart.last)
-        ends = _ends(skin.param, skin, pieces)[here]
+        ends = param[here]
         step = ends[:, 1] - ends[:, 0]
         at = ends[:, :1] + _NODES[:, None] * step[:, None]
         along_s, along_t = chart.patch.partials(at[..., 0], at[..., 1])
         velocity = along_s * step[:, None, :1] + along_t * step[:, None, 1:]
-        total += float(forth[here] @ (np.linalg.norm(velocity, axis=-1) @ _SPEED_WEIGHTS))
+        total += float(np.sum(np.linalg.norm(velocity, axis=-1) @ _SPEED_WEIGHTS))
     return total
-
-
-def _ends(at: Array, skin: Skin, pieces: Pieces) -> Array:
-    """(P, 2, 2) both ends of each piece, in what is given (N, 2) for the skin's corners."""
-    corners = at[skin.triangles[pieces.triangle]]
-    return np.asarray(np.einsum("pec,pcd->ped", pieces.shares, corners))
 
 
 def perimeter(skin: Skin, region: BaseGeometry) -> float:

@@ -77,8 +77,8 @@ def test_zones_of_a_sphere(mirrored: bool) -> None:
     arcs = [0.5 * math.pi * math.sqrt(R * R - (R - x) ** 2) for x in (100.0, 300.0)]
     run = R * (math.acos(0.4) - math.acos(0.8))
     assert perimeter(skin, part) == pytest.approx(sum(arcs) + 2 * run, rel=1e-5)
-    # The ring of the open tip is too small to be told from the joints that meet there.
-    assert perimeter(skin, whole(skin)) == pytest.approx(2 * math.pi * R, rel=2e-5)
+    # The open base, and the tip's open ring: a ten-thousandth of its radius (meshes.turned).
+    assert perimeter(skin, whole(skin)) == pytest.approx(2 * math.pi * R * (1 + 1e-4), rel=1e-6)
     ring = station_line(skin, 250.0)
     assert length(skin, ring) == pytest.approx(2 * math.pi * R * math.sqrt(0.75), rel=1e-6)
     cells = cut_by_lines(skin, [angle_line(skin, 90), angle_line(skin, 270), ring])

@@ -10,7 +10,7 @@ from shapely import MultiPolygon, Point, Polygon, box
 from mapper.surface import tree, walk
 from mapper.surface.filled import inside_box, plane_of
 from mapper.surface.flux import area_field, make_field, outflow
-from mapper.surface.perimeter import trace_all
+from mapper.surface.traced import trace_all
 from tests.surface.handmade import nose, tube
 
 
