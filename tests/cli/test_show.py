@@ -56,7 +56,7 @@ def test_a_finding_without_a_depth_says_nothing_of_it(shop: Path) -> None:
 def test_a_scratch_takes_metal_off(shop: Path) -> None:
     line = "add entry finding RW-01 --point '500 30' --side upper --set what=scratch"
     which = id_in(fine(f"{line} --set depth_found=.1 --set gauge=.8"))
-    assert "remaining 0.700 mm; limit none entered: no limit to compare with" in shown(which[:8])
+    assert "remaining 0.7 mm; limit none entered: no limit to compare with" in shown(which[:8])
 
 
 def test_rates_are_set_and_shown_in_the_shops_units(shop: Path) -> None:

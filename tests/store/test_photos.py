@@ -17,11 +17,12 @@ from PIL import Image
 from PIL.PngImagePlugin import PngInfo
 from sqlalchemy import Connection, Engine
 
+from mapper.job.entry import PhotoUse
 from mapper.store import photos
 from mapper.store.errors import DiskRefused, PhotoRefused
 from mapper.store.photos import Rules, take_in
 from mapper.store.shop import Store
-from tests.store.makers import ANN, JOB, picture
+from tests.store.makers import ANN, JOB, entry, picture
 
 PLACE = b"54.3210"
 EXIF, GPS = 0x8769, 0x8825
@@ -217,6 +218,7 @@ def test_the_same_photo_sent_again_is_the_same(store: Store) -> None:
 def test_undo_keeps_the_file_for_redo_and_a_damaged_one_is_not_shown(store: Store) -> None:
     with store.act(ANN, "photo") as action:
         told = action.add_photo(JOB, picture())
+        action.add(entry("shows-it", photos=(PhotoUse(told.id),)))
     store.undo(ANN)
     store.redo(ANN)
     path = photos.path_of(store.folder, told.digest)

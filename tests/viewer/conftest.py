@@ -147,7 +147,12 @@ class Served:
         else:
             words = ["serve", "--shop", str(self.folder), "--port", str(self.port)]
             self.typed = subprocess.Popen(
-                [*PROGRAM, *words], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+                [*PROGRAM, *words],
+                stdout=subprocess.PIPE,
+                stderr=subprocess.PIPE,
+                text=True,
+                # Jobs in the background of a shell are born deaf to Ctrl-C.
+                preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
             )
             line = self.typed.stdout.readline()  # type: ignore[union-attr]
         assert self.address in line, f"the server said {line!r}"

@@ -3,7 +3,7 @@ at before it is trusted again."""
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -196,7 +196,7 @@ def _carried(
         # Said by an empty shape, and by an outline that lies in an opening or beyond the edge.
         return _left(entry, old)
     corners = shapely.get_coordinates(outline.shape)
-    landed = by.points(corners) if way is None else corners + way
+    landed = by.points(corners) if way is None else way(corners)
     off = int((~np.isfinite(landed).all(axis=1)).sum())
     area = None
     if outline.region == "area" and outline.drawn_area > 0:
@@ -221,15 +221,27 @@ def _carried(
     )
 
 
-def _own_way(entry: Entry, outline: Outline, by: Carrier) -> Array | None:
-    """How far (2,) a small thing moves on the flat map, all of it alike; None for what is carried
-    corner by corner."""
+Way = Callable[[Array], Array]
+
+
+def _own_way(entry: Entry, outline: Outline, by: Carrier) -> Way | None:
+    """How a small thing moves to the new flat map, (K, 2) to (K, 2), all of it alike; None for what
+    is carried corner by corner.
+
+    Its middle goes where the carrier takes it, and it turns as its corners do on the whole (the
+    orthogonal Procrustes problem): another flat map may lie turned or face the other way.
+    """
     small = outline.region == "area" and _extent(outline.shape) <= SMALL
     if entry.kind not in OWN_SIZE or not small:
         return None
     middle = shapely.get_coordinates(shapely.centroid(outline.shape))
-    way = (by.points(middle) - middle)[0]
-    return way if np.isfinite(way).all() else None
+    corners = shapely.get_coordinates(outline.shape)
+    there, landed = by.points(middle), by.points(corners)
+    if not (np.isfinite(there).all() and np.isfinite(landed).all()):
+        return None
+    left, _, right = np.linalg.svd((corners - middle).T @ (landed - there))
+    turn = left @ right
+    return lambda xy: np.asarray((xy - middle) @ turn + there)
 
 
 def _on_new(
@@ -239,7 +251,7 @@ def _on_new(
     other: Skin,
     by: Carrier,
     names: Renamed,
-    way: Array | None,
+    way: Way | None,
 ) -> tuple[BaseGeometry, bool]:
     """The shape of an outline on the new flat map, and whether it is whole sheets and no more.
 
@@ -250,7 +262,7 @@ def _on_new(
     if outline.region != "area":
         return by.shape(outline.shape), False
     if way is not None:
-        return shapely.transform(outline.shape, lambda xy: xy + way), False
+        return shapely.transform(outline.shape, way), False
     rest: BaseGeometry = outline.shape
     sheets: list[BaseGeometry] = []
     there = {(p.skin, p.name): p.flat for p in new.panels}
